@@ -1,0 +1,1 @@
+"""Tunes in open formats (ABC, MusicXML, Standard MIDI) to tune YAML."""

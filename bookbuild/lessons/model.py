@@ -1,0 +1,341 @@
+"""The course as frozen data. All times are Fractions of a whole note; tempi are beats a minute."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum
+from fractions import Fraction
+
+from bookbuild.theory.chords import Chord
+from bookbuild.theory.meter import Meter
+from bookbuild.theory.pitch import Key, Pitch, Tone
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where something was written: a file relative to the course, line and column from 1."""
+
+    file: str
+    line: int = 0
+    column: int = 0
+
+
+@dataclass(frozen=True)
+class MelodyNote:
+    """One melody note with its ties merged, or a rest (`pitch` None). `onset` counts from the section's start."""
+
+    onset: Fraction
+    length: Fraction
+    pitch: Pitch | None
+    finger: int = 0
+    breath: bool = False
+    """True when a phrase ends with this note."""
+
+    @property
+    def end(self) -> Fraction:
+        """The moment the note stops."""
+        return self.onset + self.length
+
+
+@dataclass(frozen=True)
+class ChordSpan:
+    """A chord symbol and the stretch of time it holds; `chord` None is a stretch without harmony (N.C.)."""
+
+    onset: Fraction
+    length: Fraction
+    chord: Chord | None
+
+    @property
+    def end(self) -> Fraction:
+        """The moment the chord stops."""
+        return self.onset + self.length
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A run of bars: `bars` are lengths in order (a short first bar is an upbeat), notes and chords fill them exactly.
+
+    A note tied out of the stretch ends at its end; a tie over a repeat is not carried.
+    """
+
+    bars: tuple[Fraction, ...]
+    notes: tuple[MelodyNote, ...]
+    chords: tuple[ChordSpan, ...]
+
+    @property
+    def length(self) -> Fraction:
+        """Sum of the bars."""
+        return sum(self.bars, Fraction(0))
+
+
+@dataclass(frozen=True)
+class Section:
+    """A named part of a tune; `endings` (none, or two and more) follow `body`, one on each pass."""
+
+    name: str
+    body: Stretch
+    endings: tuple[Stretch, ...] = ()
+    upbeat: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True)
+class Tempo:
+    """First and last step of the ladder in beats a minute; `beat` is the counted note value."""
+
+    start: int
+    goal: int
+    beat: Fraction
+
+
+@dataclass(frozen=True)
+class Rights:
+    """What the teacher states about a tune; the program never judges it."""
+
+    composer: str = ""
+    source: str = ""
+    statement: str = ""
+
+
+@dataclass(frozen=True)
+class Tune:
+    """A tune written once. `form` names sections in playing order (equal neighbours are printed as a repeat)."""
+
+    name: str
+    title: str
+    meter: Meter
+    key: Key
+    tempo: Tempo
+    sections: tuple[Section, ...]
+    form: tuple[str, ...]
+    rights: Rights = Rights()
+    origin: str = ""
+    text: str = ""
+    chords_suggested: bool = False
+    """True while the chords are the program's own proposal, not yet confirmed by the teacher."""
+    place: Place = Place("")
+
+    def section(self, name: str) -> Section:
+        """The section of that name; raises KeyError."""
+        for section in self.sections:
+            if section.name == name:
+                return section
+        raise KeyError(name)
+
+
+class Source(Enum):
+    """What a left-hand stroke sounds."""
+
+    ROOT = "root"
+    FIFTH = "fifth"
+    THIRD = "third"
+    CHORD = "chord"
+
+
+@dataclass(frozen=True)
+class Stroke:
+    """One stroke of a groove: `onset` from the cell's start; `length` may reach into the next cell.
+
+    `anticipates` is True when the stroke sounds the chord of the next beat: it was written so, or it starts off the
+    beat and is held over the next one.
+    """
+
+    onset: Fraction
+    length: Fraction
+    source: Source
+    accent: bool = False
+    anticipates: bool = False
+
+
+@dataclass(frozen=True)
+class Groove:
+    """A left-hand pattern of `cell_bars` bars, with the slots where a fill may strike and where a shake is stressed."""
+
+    name: str
+    title: str
+    meter: Meter
+    slots: int
+    """Slots in a counted beat: 1, 2, 3, 4 or 6."""
+    cell_bars: int
+    strokes: tuple[Stroke, ...]
+    """Bass and chord strokes in order of onset."""
+    fill: tuple[tuple[Fraction, Fraction], ...]
+    """(onset, length) of the fill's strokes in the cell."""
+    shake_accents: tuple[Fraction, ...] = ()
+    swing: Fraction = Fraction(1, 2)
+    """Share of a slot pair that its first slot takes when played (1/2 straight, 2/3 triplet feel)."""
+    origin: str = ""
+    text: str = ""
+    tempo: tuple[int, int] = (40, 208)
+    place: Place = Place("")
+
+    @property
+    def slot(self) -> Fraction:
+        """Length of a slot."""
+        return self.meter.beat / self.slots
+
+    @property
+    def cell(self) -> Fraction:
+        """Length of the pattern."""
+        return self.meter.bar * self.cell_bars
+
+
+ROWS = ("counterbass", "bass", "major", "minor", "seventh", "diminished")
+"""The left-hand rows from the bellows outward."""
+
+
+@dataclass(frozen=True)
+class Air:
+    """How the bellows spend air. All values are common practice, set in the instrument's YAML.
+
+    `full`: how far the bellows open, in seconds of one voice at ease; `voice`: share added by each further sounding
+    voice (0 = none); `shake`: net drift of a shake, as a share of the air of its length.
+    """
+
+    full: float = 14.0
+    voice: float = 0.25
+    shake: float = 0.05
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """An accordion as data: its keyboard and its left-hand buttons."""
+
+    name: str
+    title: str
+    lowest: Pitch
+    highest: Pitch
+    rows: tuple[str, ...]
+    """Which of `ROWS` it has, in that order."""
+    first_column: Tone
+    """The fundamental of the flattest column."""
+    columns: int
+    seventh_tones: tuple[int, ...] = (0, 4, 10)
+    diminished_tones: tuple[int, ...] = (0, 3, 9)
+    air: Air = Air()
+    fingering: str = "three"
+    """Left-hand finger system: `two` (3 bass, 2 chord) or `three` (4 bass, 3 chord, 2 alternating fifth)."""
+    text: str = ""
+    place: Place = Place("")
+
+
+@dataclass(frozen=True)
+class Counting:
+    """A syllable table. `simple` and `compound` map slots in a beat to syllables; `n` is the beat's number."""
+
+    name: str
+    title: str
+    simple: dict[int, tuple[str, ...]] = field(hash=False)
+    compound: dict[int, tuple[str, ...]] = field(hash=False)
+    source: str = ""
+    place: Place = Place("")
+
+
+KINDS = (
+    "count", "left-hand-one-chord", "left-hand", "melody", "shapes", "fill", "together",
+    "shake-one-bass", "shake-groove", "shake-melody", "arrangement",
+)
+"""Exercise kinds in the order they are usually met."""
+
+
+@dataclass(frozen=True)
+class ExerciseSpec:
+    """One exercise a week asks for. `sections` empty means the tune's first section (an arrangement: its form)."""
+
+    kind: str
+    tune: str = ""
+    groove: str = ""
+    sections: tuple[str, ...] = ()
+    title: str = ""
+    instruction: str = ""
+    chord: Chord | None = None
+    """The chord of `left-hand-one-chord` and `shake-one-bass`; by default the tune's tonic chord."""
+    bars: int = 0
+    """How many bars of an exercise without tune, or the first bars of a section; 0 = the kind's own default."""
+    start: int = 0
+    goal: int = 0
+    """Tempo ladder's ends where the exercise sets its own; 0 = the tune's."""
+    shake: tuple[str, ...] = ()
+    """Sections of an arrangement that are shaken."""
+    introduction: int = 0
+    """Bars of introduction before an arrangement."""
+    place: Place = Place("")
+
+
+@dataclass(frozen=True)
+class Week:
+    """A week of the course."""
+
+    name: str
+    title: str
+    aim: str
+    text: str
+    new: tuple[str, ...]
+    listen: tuple[str, ...]
+    exercises: tuple[ExerciseSpec, ...]
+    caution: str = ""
+    link: str = ""
+    place: Place = Place("")
+
+
+@dataclass(frozen=True)
+class Studio:
+    """Who publishes the edition."""
+
+    name: str = ""
+    address: str = ""
+    logo: str = ""
+    """A PNG or SVG file inside the course folder."""
+
+
+@dataclass(frozen=True)
+class Edition:
+    """One printing of a course. Lengths in millimetres, text size in points."""
+
+    name: str
+    title: str
+    paper: str = "A4"
+    instrument: str = ""
+    counting: str = "american"
+    language: str = "en"
+    studio: Studio = Studio()
+    swaps: dict[str, str] = field(default_factory=dict, hash=False)
+    staff: float = 7.5
+    text_size: float = 10.5
+    large_print: bool = False
+    double_sided: bool = True
+    outer_margin: float = 14.0
+    inner_margin: float = 0.0
+    """0 = by page count."""
+    widest_span: int = 12
+    """Widest right-hand grip in semitones."""
+    minutes: int = 30
+    """Practice minutes a day."""
+    days: int = 5
+    booklet: bool = False
+    crop_marks: bool = False
+    bleed: float = 0.0
+    isbn: str = ""
+    place: Place = Place("")
+
+
+@dataclass(frozen=True)
+class Course:
+    """Everything a build needs, checked and complete."""
+
+    title: str
+    subtitle: str
+    text: str
+    weeks: tuple[Week, ...]
+    tunes: dict[str, Tune] = field(hash=False)
+    grooves: dict[str, Groove] = field(hash=False)
+    instruments: dict[str, Instrument] = field(hash=False)
+    countings: dict[str, Counting] = field(hash=False)
+    words: dict[str, dict[str, str]] = field(hash=False)
+    """Language -> label key -> printed text."""
+    editions: dict[str, Edition] = field(hash=False)
+    default_edition: str
+    default_instrument: str
+    rights: str = ""
+    glossary: tuple[tuple[str, str], ...] = ()
+    weights: dict[str, float] = field(default_factory=dict, hash=False)
+    """Difficulty weights the teacher changed."""

@@ -1,0 +1,1 @@
+"""From drawn systems and text to pages and a PDF."""

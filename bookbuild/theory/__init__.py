@@ -1,0 +1,1 @@
+"""Pitch, meter, chords, counting, tempo marks and rhythm measures: pure, no input or output."""
