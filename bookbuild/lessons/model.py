@@ -258,6 +258,8 @@ class ExerciseSpec:
     """Sections of an arrangement that are shaken."""
     introduction: int = 0
     """Bars of introduction before an arrangement."""
+    right: str = ""
+    """What the right hand plays in `together` and `arrangement`: melody, shapes or fill; '' = the kind's default."""
     place: Place = Place("")
 
 

@@ -1,0 +1,105 @@
+"""Drawn exercises kept between runs, by the content they were drawn from. Never holds a failure."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from bookbuild.engrave.drawn import DrawnExercise
+
+SIZE_LIMIT = 400 << 20
+"""Bytes kept at most; the least recently used go first."""
+
+
+def write_atomically(path: Path, data: bytes) -> None:
+    """Put `data` at `path` in one move: a reader sees the old file or the new one, never a part."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        os.replace(name, path)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            os.unlink(name)
+        raise
+
+
+class Cache:
+    """A folder of batch PDFs, named by their own hash, and of entries that point into them.
+
+    Every read checks what it read against its hash, so a damaged or missing file is simply engraved anew.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._checked: dict[str, bool] = {}
+
+    def batch_path(self, batch: str) -> Path:
+        """Where a batch PDF stands."""
+        return self.folder / "batches" / f"{batch}.pdf"
+
+    def _entry_path(self, key: str) -> Path:
+        return self.folder / "entries" / key[:2] / key
+
+    def _batch_is_whole(self, batch: str) -> bool:
+        if batch not in self._checked:
+            try:
+                data = self.batch_path(batch).read_bytes()
+                self._checked[batch] = hashlib.sha256(data).hexdigest() == batch
+            except OSError:
+                self._checked[batch] = False
+        return self._checked[batch]
+
+    def load(self, key: str) -> DrawnExercise | None:
+        """The drawn exercise of that key, or None."""
+        path = self._entry_path(key)
+        try:
+            digest, _, body = path.read_text(encoding="utf-8").partition("\n")
+            if hashlib.sha256(body.encode()).hexdigest() != digest:
+                return None
+            drawn = DrawnExercise.from_text(body)
+        except (OSError, ValueError, KeyError, TypeError):
+            return None
+        if not self._batch_is_whole(drawn.batch):
+            return None
+        with contextlib.suppress(OSError):
+            os.utime(path)
+            os.utime(self.batch_path(drawn.batch))
+        return drawn
+
+    def store_batch(self, data: bytes) -> str:
+        """Keep a batch PDF; returns its name."""
+        batch = hashlib.sha256(data).hexdigest()
+        if not self._batch_is_whole(batch):
+            write_atomically(self.batch_path(batch), data)
+            self._checked[batch] = True
+        return batch
+
+    def store(self, key: str, drawn: DrawnExercise) -> None:
+        """Keep an entry; its batch must have been stored before."""
+        body = drawn.to_text()
+        write_atomically(self._entry_path(key), f"{hashlib.sha256(body.encode()).hexdigest()}\n{body}".encode())
+
+    def trim(self, keep: Iterable[str], limit: int = SIZE_LIMIT) -> None:
+        """Delete the least recently used files over `limit` bytes, never a batch named in `keep`."""
+        kept = {self.batch_path(batch) for batch in keep}
+        files = []
+        for path in self.folder.rglob("*"):
+            with contextlib.suppress(OSError):
+                if path.is_file():
+                    stat = path.stat()
+                    files.append((stat.st_mtime, stat.st_size, path))
+        total = sum(size for _, size, _ in files)
+        for _, size, path in sorted(files):
+            if total <= limit:
+                return
+            if path in kept:
+                continue
+            with contextlib.suppress(OSError):
+                path.unlink()
+                total -= size

@@ -1,0 +1,121 @@
+"""The engraver program: where it is, and one bounded run of it. The only module that starts a process."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+
+from bookbuild.diagnostics import MachineError
+
+MEMORY_LIMIT = 3 << 30
+"""Bytes of address space a run may take."""
+CORE_VERSION = "2.24"
+
+
+@dataclass(frozen=True)
+class Engraver:
+    """A found engraver: its program and its version."""
+
+    path: Path
+    version: str
+
+
+class EngraverFailure(Exception):
+    """A run that did not end well; `log` is what the engraver said."""
+
+    def __init__(self, log: str) -> None:
+        super().__init__(log)
+        self.log = log
+
+
+def find_engraver(configured: str = "") -> Engraver:
+    """The engraver to use: a configured path, then the installed wheel, then the PATH; raises MachineError."""
+    if configured:
+        return probe_engraver(Path(configured))
+    try:
+        import lilypond
+
+        path = Path(lilypond.executable())
+        if path.exists():
+            return Engraver(path, metadata.version("lilypond"))
+    except ImportError:
+        pass
+    found = shutil.which("lilypond")
+    if not found:
+        raise MachineError("the engraver (LilyPond) is not installed", "run: pip install lilypond==2.24.3")
+    return probe_engraver(Path(found))
+
+
+def probe_engraver(path: Path) -> Engraver:
+    """Ask a program for its version; raises MachineError when it is missing or of another series."""
+    try:
+        answer = subprocess.run([str(path), "--version"], capture_output=True, text=True, timeout=20, check=True)
+        version = answer.stdout.split()[2]
+    except (OSError, subprocess.SubprocessError, IndexError) as error:
+        raise MachineError(f"'{path}' is not a working engraver", "install it with: pip install lilypond==2.24.3") from error
+    if not version.startswith(CORE_VERSION):
+        raise MachineError(f"'{path}' is LilyPond {version}; this book needs {CORE_VERSION}",
+                           "install it with: pip install lilypond==2.24.3")
+    return Engraver(path, version)
+
+
+def _limit_child() -> None:
+    """In the child, before the engraver starts: bound its memory and forbid core files (POSIX only)."""
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT, MEMORY_LIMIT))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def _child_environment(work: Path) -> dict[str, str]:
+    kept = {name: os.environ[name] for name in ("SYSTEMROOT", "SYSTEMDRIVE") if name in os.environ}
+    return {**kept, "TMPDIR": str(work), "HOME": str(work), "XDG_CACHE_HOME": str(work.parent / "fontcache"),
+            "LANG": "C", "GC_INITIAL_HEAP_SIZE": "512M"}
+
+
+def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float) -> Path:
+    """Engrave `source` in the empty folder `work`; returns the PDF's path.
+
+    Warnings count as errors, since a failed bar check alone would end well. Raises EngraverFailure when the engraver
+    says anything is wrong or takes longer than `seconds`, MachineError when it cannot be started at all.
+    """
+    work.mkdir(parents=True, exist_ok=True)
+    (work / "input.ly").write_text(source, encoding="utf-8")
+    command = [str(engraver.path), "--loglevel=WARNING", "-dbackend=cairo", "--pdf", "-dno-point-and-click",
+               "-dwarning-as-error", "--output=book", "input.ly"]
+    posix = sys.platform != "win32"
+    try:
+        with (work / "log").open("wb") as log:
+            child = subprocess.Popen(command, cwd=work, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
+                                     env=_child_environment(work), start_new_session=posix,
+                                     preexec_fn=_limit_child if posix else None)
+            try:
+                code = child.wait(seconds)
+            except BaseException as error:
+                _kill(child)
+                if isinstance(error, subprocess.TimeoutExpired):
+                    raise EngraverFailure(f"the engraver took longer than {seconds:.0f} seconds") from error
+                raise
+    except OSError as error:
+        raise MachineError(f"the engraver could not be started: {error}",
+                           "reinstall it with: pip install --force-reinstall lilypond==2.24.3") from error
+    said = (work / "log").read_text(encoding="utf-8", errors="replace").strip()
+    pdf = work / "book.pdf"
+    if code or not pdf.exists():
+        raise EngraverFailure(said or f"the engraver ended with code {code}")
+    return pdf
+
+
+def _kill(child: subprocess.Popen[bytes]) -> None:
+    """End a run and all it started."""
+    if sys.platform == "win32":
+        child.kill()
+    else:
+        os.killpg(child.pid, signal.SIGKILL)
+    child.wait()

@@ -1,0 +1,209 @@
+\language "english"
+#(ly:set-option 'point-and-click #f)
+#(ly:font-config-add-directory bb-fonts)
+#(set-global-staff-size bb-staff-size)
+
+#(define bb-geometry (open-output-file bb-geometry-file))
+
+#(define (bb-number x) (if (and (real? x) (finite? x)) (number->string (exact->inexact (/ (round (* x 10000)) 10000))) "null"))
+
+#(define (bb-interval i scale)
+   (format #f "[~a, ~a]" (bb-number (* scale (car i))) (bb-number (* scale (cdr i)))))
+
+% A grob's moment and name, for the tests that compare what was drawn with what was arranged.
+#(define (bb-cause grob)
+   (let* ((cause (event-cause grob)))
+     (if (and cause (ly:stream-event? cause))
+         (let ((text (ly:event-property cause 'text)) (pitch (ly:event-property cause 'pitch)))
+           (cond ((ly:pitch? pitch) (number->string (+ 60 (ly:pitch-semitones pitch))))
+                 ((string? text) text)
+                 (else "")))
+         "")))
+
+#(define (bb-json-string s)
+   (string-append "\"" (string-join (map (lambda (c) (cond ((char=? c #\") "\\\"") ((char=? c #\\) "\\\\") (else (string c))))
+                                         (string->list s)) "") "\""))
+
+#(define (bb-grob->json g system scale)
+   (let ((moment (grob::when g)))
+     (format #f "{\"name\": \"~a\", \"x\": ~a, \"y\": ~a, \"when\": \"~a\", \"what\": ~a}"
+       (grob::name g)
+       (bb-interval (ly:grob-extent g system X) scale)
+       (bb-interval (ly:grob-extent g system Y) scale)
+       (if moment (ly:moment-main moment) "")
+       (bb-json-string (bb-cause g)))))
+
+#(define bb-wanted '(LyricText NoteHead StaffSymbol Fingering TextScript Rest))
+
+#(define (bb-line->json line name scale)
+   (let* ((stencil (ly:prob-property line 'stencil))
+          (system (ly:prob-property line 'system-grob))
+          (all (if (ly:grob? system) (ly:grob-array->list (ly:grob-object system 'all-elements)) '()))
+          (staves (filter (lambda (g) (eq? (grob::name g) 'StaffSymbol)) all))
+          (shown (if bb-dump-grobs (filter (lambda (g) (memq (grob::name g) bb-wanted)) all) '())))
+     (format #f "\"x\": ~a, \"y\": ~a, \"staves\": [~a], \"grobs\": [~a]"
+       (bb-interval (ly:stencil-extent stencil X) scale)
+       (bb-interval (ly:stencil-extent stencil Y) scale)
+       (string-join (map (lambda (g) (format #f "[~a, ~a]" (bb-interval (ly:grob-extent g system X) scale)
+                                                         (bb-interval (ly:grob-extent g system Y) scale))) staves) ", ")
+       (string-join (map (lambda (g) (bb-grob->json g system scale)) shown) ",\n "))))
+
+% One JSON line a page; a page holds one system. Lengths in PostScript points.
+#(define (bb-dump layout pages)
+   (let ((scale (* (ly:output-def-lookup layout 'output-scale) (/ 72 25.4)))
+         (name (ly:output-def-lookup layout 'bb-name)))
+     (for-each
+       (lambda (page)
+         (let ((lines (ly:prob-property page 'lines)) (places (ly:prob-property page 'configuration)))
+           (for-each
+             (lambda (line place)
+               (format bb-geometry "{\"exercise\": \"~a\", \"lines\": ~a, \"top\": ~a, \"left\": ~a, ~a}\n"
+                 name (length lines) (bb-number (* scale (+ place (ly:output-def-lookup layout 'top-margin))))
+                 (bb-number (* scale (ly:output-def-lookup layout 'left-margin)))
+                 (bb-line->json line name scale)))
+             lines places)))
+       pages)
+     (force-output bb-geometry)))
+
+\paper {
+  paper-width = #(* bb-paper-width mm)
+  paper-height = #(* bb-paper-height mm)
+  left-margin = #(* bb-left-margin mm)
+  line-width = #(* bb-line-width mm)
+  top-margin = 10\mm
+  bottom-margin = 5\mm
+  indent = 0
+  ragged-right = ##f
+  ragged-last = ##f
+  ragged-bottom = ##t
+  max-systems-per-page = 1
+  blot-diameter = 0
+  tagline = ##f
+  oddHeaderMarkup = ##f
+  evenHeaderMarkup = ##f
+  oddFooterMarkup = ##f
+  evenFooterMarkup = ##f
+  page-post-process = #bb-dump
+  #(define fonts (set-global-fonts #:roman bb-serif #:sans bb-sans #:factor (/ staff-height pt 20)))
+}
+
+% A syllable stands with its middle under the middle of a black notehead.
+#(define (bb-centre grob)
+   (let ((stencil (ly:grob-property grob 'stencil)))
+     (if (ly:stencil? stencil) (- 0.6525 (interval-center (ly:stencil-extent stencil X))) 0)))
+
+hit = \once \override LyricText.font-series = #'bold
+held = \once \override LyricText.color = #(rgb-color 0.5 0.5 0.5)
+
+#(define-markup-command (letter layout props text) (string?)
+   (interpret-markup layout props (markup #:sans #:bold #:fontsize -0.5 text)))
+
+#(define-markup-command (bellows-word layout props glyph text) (string? string?)
+   (interpret-markup layout props
+     (if (string-null? text)
+         (markup #:fontsize 1.5 #:musicglyph glyph #:hspace 0.3)
+         (markup #:concat (#:fontsize 1.5 #:musicglyph glyph #:hspace 0.5 #:sans #:fontsize -1.5 text #:hspace 0.4)))))
+
+bellowsSpan =
+#(define-music-function (glyph text) (string? string?)
+   #{ <>-\tweak bound-details.left.text \markup \bellows-word #glyph #text
+        -\tweak bound-details.left-broken.text \markup \concat { \fontsize #1.5 \musicglyph #glyph \hspace #0.4 }
+        \startTextSpan #})
+
+shakeSpan =
+#(define-music-function (text) (string?)
+   #{ <>-\tweak style #'trill
+        -\tweak bound-details.right.text ##f
+        -\tweak bound-details.left.text \markup \concat { \sans \fontsize #-1 #text \hspace #0.6 }
+        -\tweak bound-details.left-broken.text \markup \concat { \sans \fontsize #-1 #text \hspace #0.6 }
+        \startTextSpan #})
+
+stroke =
+#(define-music-function (glyph) (string?)
+   #{ <>-\tweak X-offset #bb-centre -\markup \fontsize #1 \musicglyph #glyph #})
+
+\layout {
+  \context {
+    \Lyrics
+    \name Counting
+    \alias Lyrics
+    \override LyricText.X-offset = #bb-centre
+    \override LyricText.font-family = #'sans
+    \override LyricText.font-size = #bb-count-size
+    \override LyricText.extra-spacing-width = #'(0.08 . 0.08)
+    \override LyricSpace.minimum-distance = #0.2
+    \override VerticalAxisGroup.staff-affinity = #UP
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
+      #'((basic-distance . 4.2) (minimum-distance . 3.4) (padding . 0.9) (stretchability . 0))
+    \override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #0.8
+  }
+  \context {
+    \Lyrics
+    \name ChordMarks
+    \alias Lyrics
+    \override LyricText.self-alignment-X = #LEFT
+    \override LyricText.parent-alignment-X = #LEFT
+    \override LyricText.font-family = #'sans
+    \override LyricText.font-series = #'bold
+    \override LyricText.font-size = #0.6
+    \override LyricText.extra-spacing-width = #'(+inf.0 . -inf.0)
+    \override LyricSpace.minimum-distance = #0
+    \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.7
+  }
+  \context {
+    \Dynamics
+    \name Bellows
+    \alias Dynamics
+    \override TextSpanner.to-barline = ##t
+    \override TextSpanner.style = #'line
+    \override TextSpanner.font-shape = #'upright
+    \override TextSpanner.thickness = #1.2
+    \override TextSpanner.bound-details.left.padding = #-0.2
+    \override TextSpanner.bound-details.left.stencil-align-dir-y = #CENTER
+    \override TextSpanner.bound-details.left-broken.stencil-align-dir-y = #CENTER
+    \override TextSpanner.bound-details.right.padding = #0.6
+    \override TextSpanner.bound-details.right.text = \markup \draw-line #'(0 . -0.9)
+    \override TextSpanner.bound-details.right-broken.text = ##f
+    \override VerticalAxisGroup.staff-affinity = #DOWN
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.7
+    \override VerticalAxisGroup.nonstaff-nonstaff-spacing.padding = #0.6
+  }
+  \context { \PianoStaff \accepts Bellows \accepts Counting \accepts ChordMarks
+    \override StaffGrouper.staff-staff-spacing.padding = #1
+  }
+  \context {
+    \Score
+    \accepts Bellows \accepts Counting \accepts ChordMarks
+    \override SpacingSpanner.uniform-stretching = ##t
+    \override BarNumber.font-size = #-0.5
+    \override BarNumber.font-family = #'sans
+    \override BarNumber.self-alignment-X = #LEFT
+    \override VoltaBracket.font-size = #-1
+    \override VoltaBracket.font-family = #'sans
+    \override Fingering.font-size = #-4
+    \override Fingering.add-stem-support = ##t
+    \override Fingering.padding = #0.4
+    printInitialRepeatBar = ##t
+  }
+  \context { \Staff
+    \override TimeSignature.style = #'numbered
+  }
+  \context { \RhythmicStaff
+    \override TimeSignature.style = #'numbered
+  }
+  \context { \Voice
+    \override TupletBracket.bracket-visibility = #'if-no-beam
+    \override TupletNumber.font-size = #-2
+  }
+}
+
+leftHand = {
+  \clef bass
+  \override TextScript.staff-padding = #2.4
+  \override TextScript.outside-staff-priority = ##f
+  \override TextScript.self-alignment-X = #CENTER
+  \override TextScript.parent-alignment-X = #CENTER
+  \override Fingering.direction = #DOWN
+  \override Fingering.staff-padding = #1.6
+}

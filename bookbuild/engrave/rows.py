@@ -1,0 +1,107 @@
+"""The lines of text round the staves: counting, chord symbols, bellows. Each is a row of engraver text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from bookbuild.arrange.model import Arrangement, BellowsSpan, Count, CountState, Direction
+from bookbuild.engrave.text import moment, quote
+from bookbuild.lessons.model import ChordSpan
+
+GLYPHS = {Direction.OPEN: "accordion.pull", Direction.CLOSE: "accordion.push"}
+"""Names of the bellows signs in the engraver's music font (SMuFL U+E8CC pull, U+E8CB push)."""
+
+
+@dataclass(frozen=True)
+class RowWords:
+    """Printed words of the bellows row, in the edition's language."""
+
+    open: str = "open"
+    close: str = "close"
+    shake: str = "bellows shake"
+
+
+def _with_gaps(spans: Iterable[tuple[Fraction, Fraction, str]], end: Fraction) -> Iterator[tuple[Fraction, str]]:
+    """(length, text) without holes; '' is a hole."""
+    now = Fraction(0)
+    for onset, length, text in spans:
+        if onset > now:
+            yield onset - now, ""
+        yield length, text
+        now = onset + length
+    if now < end:
+        yield end - now, ""
+
+
+def counting_row(counts: Iterable[Count], end: Fraction) -> str:
+    """A syllable on every slot: struck ones bold, held ones grey."""
+    prefix = {CountState.STRUCK: "\\hit ", CountState.OFF: "", CountState.HELD: "\\held "}
+    spans = ((c.onset, c.length, prefix[c.state] + quote(c.text)) for c in counts)
+    return " ".join(f"{text}{moment(length)}" if text else f"\\skip {moment(length)}"
+                    for length, text in _with_gaps(spans, end))
+
+
+def chord_markup(symbol: str) -> str:
+    """A chord symbol as markup, its sharps and flats from the music font."""
+    parts, plain = [], ""
+    for index, char in enumerate(symbol):
+        accidental = char in "#b" and (index == 1 or symbol[index - 1] in "/" or char == "#" or symbol[index + 1:index + 2].isdigit()
+                                       or (index >= 2 and symbol[index - 2] == "/"))
+        if not accidental:
+            plain += char
+            continue
+        if plain:
+            parts.append(quote(plain))
+            plain = ""
+        parts.append("\\raise #0.5 \\fontsize #-3 " + ("\\sharp" if char == "#" else "\\flat") + " \\hspace #0.05")
+    if plain:
+        parts.append(quote(plain))
+    return "\\markup \\concat { " + " ".join(parts) + " }"
+
+
+def chord_row(marks: Iterable[ChordSpan], end: Fraction) -> str:
+    """Chord symbols at their changes."""
+    spans = ((m.onset, m.length, chord_markup(m.chord.symbol)) for m in marks if m.chord is not None)
+    return " ".join(f"{text} {moment(length)}" if text else f"\\skip {moment(length)}"
+                    for length, text in _with_gaps(spans, end))
+
+
+def _shake_row(span: BellowsSpan, arrangement: Arrangement, words: RowWords, *, in_full: bool) -> str:
+    """A shake: every stroke of its first bar, then a wavy line with the words."""
+    assert span.stroke is not None
+    full_end = span.onset
+    if in_full:
+        bar = next(bar for bar in arrangement.bars if bar.onset <= span.onset < bar.end)
+        full_end = min(span.end, bar.end if bar.number or bar.length == arrangement.meter.bar else bar.end + arrangement.meter.bar)
+    parts, now, direction = [], span.onset, span.direction
+    while now < full_end:
+        length = min(span.stroke, span.end - now)
+        parts.append(f'\\stroke "{GLYPHS[direction]}" s{moment(length)}')
+        now += length
+        direction = direction.other
+    if now < span.end:
+        parts.append(f"\\shakeSpan {quote(words.shake)} s{moment(span.end - now)} <>\\stopTextSpan")
+    return " ".join(parts)
+
+
+def bellows_row(arrangement: Arrangement, words: RowWords) -> str:
+    """Open and close lines with their sign; the words stand at the first of each. A shake is written out once."""
+    parts = []
+    named: set[Direction] = set()
+    shaken = False
+    now = Fraction(0)
+    for span in arrangement.bellows:
+        if span.onset > now:
+            parts.append(f"s{moment(span.onset - now)}")
+        now = span.end
+        if span.stroke is not None:
+            parts.append(_shake_row(span, arrangement, words, in_full=not shaken))
+            shaken = True
+            continue
+        word = "" if span.direction in named else getattr(words, span.direction.value)
+        named.add(span.direction)
+        parts.append(f'\\bellowsSpan "{GLYPHS[span.direction]}" {quote(word)} '
+                     f"s{moment(span.end - span.onset)} <>\\stopTextSpan")
+    return " ".join(parts)

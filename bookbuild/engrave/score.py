@@ -1,0 +1,145 @@
+"""An Arrangement as engraver text: one `\\bookpart` an exercise, one printed system a page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from bookbuild.arrange.model import Arrangement, Bar, Role, Voice
+from bookbuild.engrave.rows import RowWords, bellows_row, chord_row, counting_row
+from bookbuild.engrave.systems import break_lines, smallest_slot
+from bookbuild.engrave.text import moment
+from bookbuild.engrave.voices import engrave_voice
+from bookbuild.theory.pitch import Key
+
+MM_PER_POINT = 25.4 / 72.27
+"""The engraver's point (TeX's) in millimetres."""
+
+
+@dataclass(frozen=True)
+class Style:
+    """Sizes of the engraving in millimetres and the words it prints."""
+
+    staff: float = 7.5
+    width: float = 180.0
+    count_size: float = -0.5
+    words: RowWords = RowWords()
+
+    @property
+    def width_in_staves(self) -> float:
+        """Line width measured in staff heights."""
+        return self.width / self.staff
+
+    @property
+    def staff_points(self) -> float:
+        """The engraver's staff size."""
+        return self.staff / MM_PER_POINT
+
+
+def _key_text(key: Key) -> str:
+    sign = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}[key.tonic.alter]
+    return f"\\key {'cdefgab'[key.tonic.step]}{sign} \\{key.mode}"
+
+
+def _bar_text(bars: tuple[Bar, ...], index: int, full: Fraction, line_start: bool) -> str:
+    """What a bar says to the whole score: its number, an odd length, repeats, endings, sections."""
+    bar, before = bars[index], bars[index - 1] if index else None
+    parts = []
+    if line_start and index:
+        parts.append("\\break")
+    if bar.length != full:
+        parts.append(f"\\partial {moment(bar.length)}")
+    if line_start or (before and before.number == bar.number):
+        parts.append(f"\\set Score.currentBarNumber = #{max(bar.number, 1)}")
+    commands = []
+    if before and before.closes_repeat:
+        commands.append("end-repeat")
+    if before and before.ending and before.ending != bar.ending:
+        commands.append("(volta #f)")
+    if bar.opens_repeat:
+        commands.append("start-repeat")
+    if bar.ending and (before is None or before.ending != bar.ending):
+        commands.append(f'(volta "{bar.ending}")')
+    if commands:
+        parts.append(f"\\set Score.repeatCommands = #'({' '.join(commands)})")
+    elif before and bar.section and bar.number:
+        parts.append('\\bar "||"')
+    parts.append(f"s{moment(bar.length)}")
+    return " ".join(parts)
+
+
+def _frame(arrangement: Arrangement, rows: tuple[tuple[int, ...], ...]) -> str:
+    """The silent voice that carries meter, breaks and barlines."""
+    starts = {row[0] for row in rows}
+    bars = arrangement.bars
+    lines = [f"\\time {arrangement.meter}"]
+    lines += [_bar_text(bars, i, arrangement.meter.bar, i in starts) for i in range(len(bars))]
+    if bars[-1].closes_repeat:
+        lines.append("\\set Score.repeatCommands = #'(end-repeat" + (" (volta #f)" if bars[-1].ending else "") + ")")
+    else:
+        lines.append('\\bar "|."')
+    return "{ " + "\n".join(lines) + " }"
+
+
+def _staff(kind: str, opening: str, voices: list[str]) -> str:
+    return f"\\new {kind} << {opening}\n" + "\n".join(voices) + "\n>>"
+
+
+def _staves(arrangement: Arrangement, frame: str) -> list[str]:
+    """Staves from the top; the first carries the frame."""
+    meter, bars, key = arrangement.meter, arrangement.bars, _key_text(arrangement.key)
+
+    def text(voice: Voice | None, command: str = "", below: bool = False) -> list[str]:
+        if voice is None:
+            return []
+        # The command goes inside the voice: a stem direction outside would be lost.
+        body = engrave_voice(voice, bars, meter, stem_below=below)
+        return [body.replace("{", "{ " + command, 1)]
+
+    staves = []
+    clap, melody, fill = (arrangement.voice(role) for role in (Role.CLAP, Role.MELODY, Role.FILL))
+    left, bass, chord = (arrangement.voice(role) for role in (Role.LEFT, Role.BASS, Role.CHORD))
+    if clap:
+        staves.append(("RhythmicStaff", "", text(clap)))
+    if melody or fill:
+        two = melody is not None and fill is not None
+        voices = text(melody, "\\voiceOne " if two else "") + text(fill, "\\voiceTwo " if two else "")
+        staves.append(("Staff", key, voices))
+    if left:
+        staves.append(("Staff", f"\\leftHand {key}", text(left, "\\leftHand ", True)))
+    if bass or chord:
+        voices = text(chord, "\\leftHand \\voiceOne ") + text(bass, "\\leftHand \\voiceTwo ")
+        staves.append(("Staff", f"\\clef bass {key}", voices))
+    return [_staff(kind, opening + (" " + frame if i == 0 else ""), voices)
+            for i, (kind, opening, voices) in enumerate(staves)]
+
+
+def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) -> str:
+    """The engraver's `\\score` of an arrangement."""
+    rows = break_lines(arrangement, style.width_in_staves)
+    staves = _staves(arrangement, _frame(arrangement, rows))
+    above = []
+    if arrangement.bellows:
+        above.append(f"\\new Bellows {{ {bellows_row(arrangement, style.words)} }}")
+    if arrangement.chord_marks:
+        above.append(f"\\new ChordMarks \\lyricmode {{ {chord_row(arrangement.chord_marks, arrangement.length)} }}")
+    counting = []
+    if arrangement.counts:
+        counting.append(f"\\new Counting \\lyricmode {{ {counting_row(arrangement.counts, arrangement.length)} }}")
+    body = staves[:1] + counting + staves[1:]
+    group = "\\new PianoStaff << " + "\n".join(body) + " >>" if len(staves) > 1 else "\n".join(body)
+    slot = smallest_slot(arrangement)
+    spacing = f"\\override SpacingSpanner.base-shortest-duration = #(ly:make-moment {slot})"
+    layout = (f"\\layout {{ \\context {{ \\Score proportionalNotationDuration = #(ly:make-moment {slot}) {spacing} }} }}")
+    sound = "\\midi { \\tempo 4 = 60 }" if midi else ""
+    return "\\score { <<\n" + "\n".join(above + [group]) + f"\n>>\n{layout} {sound} }}"
+
+
+def bookpart_text(name: str, arrangement: Arrangement, style: Style, *, midi: bool = False) -> str:
+    """One exercise as a `\\bookpart`; `name` (letters, digits, dots, dashes) comes back with each system."""
+    return f'\\bookpart {{ \\paper {{ bb-name = "{name}" }}\n{score_text(arrangement, style, midi=midi)}\n}}'
+
+
+def line_rows(arrangement: Arrangement, style: Style) -> tuple[tuple[int, ...], ...]:
+    """Bar indices of each printed system, in order."""
+    return break_lines(arrangement, style.width_in_staves)

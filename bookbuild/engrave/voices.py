@@ -1,0 +1,137 @@
+"""Voices of an arrangement as the engraver's trees: ties at beats and barlines, tuplets, fingers, letters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from bookbuild.arrange.model import Bar, Event, Voice
+from bookbuild.engrave import leaves
+from bookbuild.theory.meter import Meter
+from bookbuild.theory.notes import notated_values
+
+_TUPLET_SPANS = tuple(Fraction(1, n) for n in (16, 8, 4, 2, 1))
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A part of an event inside one bar, at `onset` from the bar's nominal start."""
+
+    event: Event
+    onset: Fraction
+    length: Fraction
+    first: bool
+    last: bool
+
+    @property
+    def end(self) -> Fraction:
+        """Where the piece stops, from the bar's nominal start."""
+        return self.onset + self.length
+
+
+def cut_at_bars(voice: Voice, bars: Sequence[Bar], meter: Meter) -> list[list[Piece]]:
+    """The voice's events cut at the barlines: one list of pieces a bar.
+
+    An upbeat's places count from where a full bar would have begun, so its beats fall where the ear hears them.
+    """
+    rows: list[list[Piece]] = []
+    events = list(voice.events)
+    at = 0
+    for bar in bars:
+        shift = (meter.bar - bar.length if bar.number == 0 and bar.length < meter.bar else Fraction(0)) - bar.onset
+        row = []
+        while at < len(events) and events[at].onset < bar.end:
+            event = events[at]
+            start, stop = max(event.onset, bar.onset), min(event.end, bar.end)
+            row.append(Piece(event, start + shift, stop - start, start == event.onset, stop == event.end))
+            if event.end > bar.end:
+                break
+            at += 1
+        rows.append(row)
+    return rows
+
+
+def _is_dyadic(value: Fraction) -> bool:
+    return value.denominator & (value.denominator - 1) == 0
+
+
+def _tuplet_end(pieces: Sequence[Piece], at: int) -> int:
+    """Index after the last piece of the tuplet that begins with piece `at`: the smallest span that closes evenly."""
+    start = pieces[at].onset
+    for span in _TUPLET_SPANS:
+        if (start / span).denominator != 1:
+            continue
+        stop = at
+        while stop < len(pieces) and pieces[stop].end < start + span:
+            stop += 1
+        if stop < len(pieces) and pieces[stop].end == start + span:
+            return stop + 1
+    raise ValueError(f"the tuplet at {start} in the bar does not close on a beat")
+
+
+def tuplet_groups(pieces: Sequence[Piece]) -> Iterator[tuple[int, list[Piece]]]:
+    """Runs of pieces with the number of written values in the group's time: 1 for plain, 3 or 5… for a tuplet."""
+    at = 0
+    while at < len(pieces):
+        piece = pieces[at]
+        if _is_dyadic(piece.onset) and _is_dyadic(piece.length):
+            yield 1, [piece]
+            at += 1
+            continue
+        stop = _tuplet_end(pieces, at)
+        group = list(pieces[at:stop])
+        odd = max(max(p.length.denominator, p.onset.denominator) for p in group)
+        while odd % 2 == 0:
+            odd //= 2
+        yield odd, group
+        at = stop
+
+
+def _written_lengths(meter: Meter, piece: Piece, odd: int) -> tuple[Fraction, ...]:
+    if odd == 1:
+        return tuple(notated_values(meter, piece.onset, piece.length))
+    # Inside a tuplet a value is written as if the group were plain: three in the time of two.
+    normal = 1 << (odd.bit_length() - 1)
+    return tuple(notated_values(Meter(4, 4), Fraction(0), piece.length * odd / normal))
+
+
+def _marks(event: Event) -> str:
+    marks = "".join(f"-{finger}" for finger in event.fingers if finger)
+    if event.accent:
+        marks += "->"
+    if event.letter:
+        marks += f'^\\markup \\letter "{event.letter}"'
+    return marks
+
+
+def _piece_leaves(meter: Meter, piece: Piece, odd: int, *, stem_below: bool) -> list[Any]:
+    made: list[Any] = []
+    values = _written_lengths(meter, piece, odd)
+    for index, value in enumerate(values):
+        if not piece.event.pitches:
+            made.append(leaves.make_silence(value, hidden=piece.event.hidden))
+            continue
+        leaf = leaves.make_note(piece.event.pitches, value)
+        if stem_below:
+            leaves.attach_text(leaf, "\\stemDown" if value < Fraction(1, 4) else "\\stemNeutral", before=True)
+        marks = _marks(piece.event) if piece.first and index == 0 else ""
+        tie = "" if piece.last and index == len(values) - 1 else "~"
+        if marks or tie:
+            leaves.attach_text(leaf, marks + tie)
+        made.append(leaf)
+    return made
+
+
+def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, stem_below: bool = False) -> str:
+    """A voice as engraver text, `{ … }` without context.
+
+    `stem_below` turns flagged and beamed stems down (the left hand's mixed beams) and leaves longer notes to the rule.
+    """
+    parts: list[Any] = []
+    for row in cut_at_bars(voice, bars, meter):
+        for odd, group in tuplet_groups(row):
+            made = [leaf for piece in group for leaf in _piece_leaves(meter, piece, odd, stem_below=stem_below)]
+            parts += made if odd == 1 else [leaves.make_tuplet(f"{odd}:{1 << (odd.bit_length() - 1)}", made)]
+    return leaves.to_lilypond(leaves.make_voice(parts, voice.role.value))
