@@ -131,6 +131,8 @@ class BellowsSpan:
     end: Fraction
     direction: Direction
     stroke: Fraction | None = None
+    air: bool = False
+    """True when air is taken with the air button as this span ends (in a rest where there is one)."""
 
 
 @dataclass(frozen=True)
