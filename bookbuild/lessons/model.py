@@ -22,7 +22,7 @@ class Place:
 
 @dataclass(frozen=True)
 class MelodyNote:
-    """One melody note with its ties merged, or a rest (`pitch` None). `onset` counts from the section's start."""
+    """One melody note with its ties merged, or a rest (`pitch` None). `onset` counts from its stretch's start."""
 
     onset: Fraction
     length: Fraction
@@ -55,6 +55,7 @@ class ChordSpan:
 class Stretch:
     """A run of bars: `bars` are lengths in order (a short first bar is an upbeat), notes and chords fill them exactly.
 
+    Time counts from 0 at the stretch's own start, in a body and in each ending alike.
     A note tied out of the stretch ends at its end; a tie over a repeat is not carried.
     """
 
@@ -167,6 +168,8 @@ class Groove:
     text: str = ""
     tempo: tuple[int, int] = (40, 208)
     place: Place = Place("")
+    fill_accents: tuple[Fraction, ...] = ()
+    """Onsets of the fill's accented strokes."""
 
     @property
     def slot(self) -> Fraction:

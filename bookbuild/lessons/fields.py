@@ -1,0 +1,137 @@
+"""Field types of the YAML schema: how one written value becomes a value of the model, and what is said when it does not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from fractions import Fraction
+from typing import Annotated, Any, TypeVar
+
+from pydantic import AfterValidator, BeforeValidator, Field, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from bookbuild.lessons.chord_line import hint_chord
+from bookbuild.lessons.model import KINDS, ROWS
+from bookbuild.lessons.report import guess_name
+from bookbuild.theory.chords import Chord
+from bookbuild.theory.meter import Meter
+from bookbuild.theory.pitch import MODE_FIFTHS, Key, Pitch, Tone
+
+T = TypeVar("T")
+
+
+def flaw(message: str, hint: str = "") -> PydanticCustomError:
+    """A finding of our own that passes through pydantic unchanged."""
+    return PydanticCustomError("flaw", "{message}", {"message": message, "hint": hint})
+
+
+def _reading(read: Callable[[str], T], wanted: str, hint: Callable[[str], str] | str) -> Callable[[Any], T]:
+    """A validator that reads one short text, saying what was `wanted` when it cannot."""
+    def read_value(value: Any) -> T:
+        if not isinstance(value, str):
+            raise flaw(f"this should be {wanted}", hint if isinstance(hint, str) else "")
+        text = value.strip()
+        try:
+            if len(text) > 60:
+                raise ValueError
+            return read(text)
+        except ValueError as error:
+            reason = str(error) if text and text in str(error) and "invalid literal" not in str(error) else ""
+            raise flaw(reason or f"'{text[:60]}' is not {wanted}", hint if isinstance(hint, str) else hint(text)) from None
+    return read_value
+
+
+def _read_fraction(text: str) -> Fraction:
+    if not re.fullmatch(r"[0-9]{1,3}(/[1-9][0-9]{0,2})?", text):
+        raise ValueError
+    return Fraction(text)
+
+
+def _read_meter(text: str) -> Meter:
+    if not re.fullmatch(r"[0-9]{1,2}\s*/\s*[0-9]{1,2}", text):
+        raise ValueError
+    return Meter.parse(text)
+
+
+def _read_pitch(text: str) -> Pitch:
+    pitch = Pitch.from_lily(text)
+    if not 21 <= pitch.midi <= 108:
+        raise ValueError
+    return pitch
+
+
+def _hint_key(text: str) -> str:
+    modes = ", ".join(MODE_FIFTHS)
+    return f"Write a tonic and a mode: 'G major', 'E minor', 'Bb dorian'. Modes: {modes}."
+
+
+def _text_schema(**more: Any) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", **more})
+
+
+MeterField = Annotated[Meter, PlainValidator(_reading(_read_meter, "a meter", "Write it like 2/4, 3/4, 4/4 or 6/8.")),
+                       _text_schema(pattern=r"^\d{1,2}/(1|2|4|8|16)$")]
+KeyField = Annotated[Key, PlainValidator(_reading(Key.parse, "a key", _hint_key)),
+                     _text_schema(pattern=rf"^[A-G](#|b)? ({'|'.join(MODE_FIFTHS)})$")]
+LengthField = Annotated[Fraction, PlainValidator(_reading(
+    _read_fraction, "a length of time", "Write it as a fraction of a whole note: 1/8 is an eighth, 1/4 a quarter, 0 none.")),
+    WithJsonSchema({"type": ["string", "integer"]})]
+ChordField = Annotated[Chord, PlainValidator(_reading(Chord.parse, "a chord symbol", hint_chord)), _text_schema()]
+PitchField = Annotated[Pitch, PlainValidator(_reading(
+    _read_pitch, "a note name", "Write a Dutch name with octave marks: c' is middle C, \"e'''\" three octaves up.")), _text_schema()]
+ToneField = Annotated[Tone, PlainValidator(_reading(
+    Tone.parse, "a note letter", "Write a letter A–G with # or b, for example Db.")), _text_schema()]
+
+
+def _one_of(known: Iterable[str], what: str) -> Callable[[str], str]:
+    names = tuple(known)
+
+    def check_choice(value: str) -> str:
+        if value not in names:
+            raise flaw(f"'{value[:60]}' is not {what}", guess_name(value[:60], names, what))
+        return value
+    return check_choice
+
+
+def _choice(known: Iterable[str], what: str) -> tuple[Any, Any]:
+    return AfterValidator(_one_of(known, what)), Field(json_schema_extra={"enum": list(known)})
+
+
+PAPERS = ("A4", "A5", "B4", "Letter")
+KindField = Annotated[str, *_choice(KINDS, "an exercise kind")]
+RowField = Annotated[str, *_choice(ROWS, "a left-hand row")]
+PaperField = Annotated[str, *_choice(PAPERS, "a paper size")]
+FingeringField = Annotated[str, *_choice(("two", "three"), "a finger system")]
+
+
+def _split_names(value: Any) -> Any:
+    return value.replace(",", " ").split() if isinstance(value, str) else value
+
+
+NamesField = Annotated[list[str], BeforeValidator(_split_names), WithJsonSchema(
+    {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]})]
+"""Names in a row (`A A B`) or a list of them."""
+
+
+def _check_slots(value: int) -> int:
+    if value not in (1, 2, 3, 4, 6):
+        raise flaw(f"{value} slots in a beat cannot be counted", "Choose 1, 2, 3, 4 or 6.")
+    return value
+
+
+def _check_isbn(value: str) -> str:
+    digits = value.replace("-", "").replace(" ", "")
+    if not re.fullmatch(r"97[89][0-9]{10}", digits):
+        raise flaw(f"'{value[:40]}' is not an ISBN", "An ISBN has 13 digits and begins with 978 or 979.")
+    check = -sum(int(digit) * (3 if index % 2 else 1) for index, digit in enumerate(digits[:12])) % 10
+    if check != int(digits[12]):
+        raise flaw(f"the last digit of the ISBN '{value[:40]}' should be {check}", "Compare it with the agency's letter.")
+    return value
+
+
+SlotsField = Annotated[int, AfterValidator(_check_slots), Field(json_schema_extra={"enum": [1, 2, 3, 4, 6]})]
+IsbnField = Annotated[str, AfterValidator(_check_isbn)]
+TitleText = Annotated[str, Field(min_length=1, max_length=200)]
+LineText = Annotated[str, Field(max_length=500)]
+LongText = Annotated[str, Field(max_length=20_000)]
+TempoNumber = Annotated[int, Field(ge=10, le=400)]

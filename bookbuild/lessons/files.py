@@ -1,0 +1,176 @@
+"""The only reader of files: a course folder to a checked course.
+
+Nothing outside the folder is read: links are refused, names from content are matched against the folder's own listing.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from bookbuild.diagnostics import ContentError, Diagnostic
+from bookbuild.lessons.check import Parts, assemble_course
+from bookbuild.lessons.model import Course, Place, Tune
+from bookbuild.lessons.parse import BUILDERS, build_course_file, parse_tune
+from bookbuild.lessons.report import Report
+from bookbuild.lessons.yaml_text import MOST_BYTES, Document, load_yaml
+
+MOST_FILES = 5000
+LOGO_BYTES = 5_000_000
+_NAME = re.compile(r"[^\W_][\w-]{0,79}")
+
+
+def read_course(folder: Path) -> Course:
+    """Read and check the course in `folder`; raises ContentError with every finding of the run."""
+    course, findings = inspect_course(folder)
+    if course is None:
+        raise ContentError(findings)
+    return course
+
+
+def inspect_course(folder: Path) -> tuple[Course | None, list[Diagnostic]]:
+    """The course in `folder` (None when an error was found) and all findings, warnings too, in file order."""
+    report = Report()
+    reader = _CourseReader(folder, report)
+    course = reader.read()
+    return (None if report.has_errors() else course), report.in_order()
+
+
+def read_tune(path: Path) -> Tune:
+    """Read one tune file; raises ContentError with every finding."""
+    report = Report()
+    content = _read_bytes(path, path.name, report)
+    tune = None
+    if content is not None:
+        tune = parse_tune(content, path.stem, path.name, report)
+    if tune is None or report.has_errors():
+        raise ContentError(report.in_order())
+    return tune
+
+
+def _read_bytes(path: Path, shown: str, report: Report, limit: int = MOST_BYTES) -> bytes | None:
+    """The bytes of a plain file, at most one more than `limit`; anything else is reported."""
+    try:
+        found = os.lstat(path)
+        if not stat.S_ISREG(found.st_mode):
+            what = "a link" if stat.S_ISLNK(found.st_mode) else "a folder" if stat.S_ISDIR(found.st_mode) else "not a plain file"
+            report.add(Place(shown), f"this is {what}", "Put the file itself here.")
+            return None
+        flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+        with os.fdopen(os.open(path, flags), "rb") as file:
+            return file.read(limit + 1)
+    except FileNotFoundError:
+        report.add(Place(shown), "the file does not exist", "Check the name, or create it.")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "the name is not valid"
+        report.add(Place(shown), f"the file cannot be read: {reason}", "Check its name and permissions.")
+    return None
+
+
+@dataclass
+class _CourseReader:
+    """Reads one course folder into parts."""
+
+    folder: Path
+    report: Report
+    parts: Parts = field(default_factory=Parts)
+    count: int = 0
+
+    def read(self) -> Course | None:
+        if not self.folder.is_dir():
+            self.report.add(Place(str(self.folder.name or self.folder)), "there is no such course folder",
+                            "Name the folder that holds course.yaml.")
+            return None
+        self.folder = self.folder.resolve()
+        document = self.load("course.yaml")
+        self.parts.course = build_course_file("course", document, self.report) if document else None
+        self.parts.documents["course.yaml"] = document
+        for name in sorted(self.list_folder("")):
+            self.check_root_entry(name)
+        for name in BUILDERS:
+            self.read_folder(name)
+        self.check_logos()
+        return assemble_course(self.parts, self.report)
+
+    def list_folder(self, name: str) -> list[str]:
+        """Names in a folder of the course; empty when it does not exist or may not be read."""
+        path = self.folder / name if name else self.folder
+        try:
+            if path.is_symlink() and name:
+                self.report.add(Place(name), "this folder is a link", "Put the folder itself here; nothing outside the course is read.")
+                return []
+            return [entry for entry in os.listdir(path) if not entry.startswith(".")]
+        except FileNotFoundError:
+            return []
+        except NotADirectoryError:
+            self.report.add(Place(name), "this is a file, a folder is expected", "Make a folder of this name and put the files into it.")
+        except OSError as error:
+            self.report.add(Place(name), f"this folder cannot be read: {error.strerror}", "Check its permissions.")
+        return []
+
+    def check_root_entry(self, name: str) -> None:
+        """YAML that lies where nobody looks is pointed out."""
+        if name.endswith((".yaml", ".yml")) and name != "course.yaml":
+            self.report.warn(Place(name), "this file is not read", f"Move it into one of: {', '.join(BUILDERS)}.")
+
+    def load(self, file: str) -> Document | None:
+        content = _read_bytes(self.folder / file, file, self.report)
+        return load_yaml(content, file, self.report) if content is not None else None
+
+    def read_folder(self, folder: str) -> None:
+        """Read every YAML file of one folder."""
+        for entry in sorted(self.list_folder(folder)):
+            file, (stem, suffix) = f"{folder}/{entry}", os.path.splitext(entry)
+            if suffix != ".yaml":
+                if suffix.lower() in (".yml", ".yaml"):
+                    self.report.warn(Place(file), "this file is not read", f"Rename it to {stem}.yaml.")
+                continue
+            self.count += 1
+            if self.count > MOST_FILES:
+                self.report.add(Place(folder), f"the course has more than {MOST_FILES} files", "Split it into several courses.")
+                return
+            self.read_file(folder, stem, file)
+
+    def read_file(self, folder: str, stem: str, file: str) -> None:
+        if not _NAME.fullmatch(stem):
+            self.report.add(Place(file.encode("utf-8", "replace").decode()), "this file name cannot be used as a name",
+                            "Use letters, digits and hyphens, for example morning-polka.yaml.")
+            return
+        self.parts.names[folder].add(stem)
+        document = self.load(file)
+        self.parts.documents[file] = document
+        if document is None:
+            return
+        built = BUILDERS[folder](stem, document, self.report)
+        if built is not None:
+            self.parts.built[folder][stem] = built
+
+    def check_logos(self) -> None:
+        """Every logo is a PNG or SVG file inside the course."""
+        for name in sorted(self.parts.built["editions"]):
+            edition = self.parts.built["editions"][name]
+            if edition.studio.logo:
+                document = self.parts.documents[f"editions/{name}.yaml"]
+                assert document
+                reason = self.logo_fault(edition.studio.logo)
+                if reason:
+                    self.report.add(document.place("studio", "logo"), f"the logo '{edition.studio.logo[:80]}' {reason}",
+                                    "Put a PNG or SVG file into the course folder and write its name, for example logo.svg.")
+
+    def logo_fault(self, logo: str) -> str:
+        """Why a logo cannot be used; '' when it can."""
+        if "\\" in logo or ":" in logo or Path(logo).is_absolute() or ".." in Path(logo).parts:
+            return "lies outside the course folder"
+        if Path(logo).suffix.lower() not in (".png", ".svg"):
+            return "is neither PNG nor SVG"
+        path = self.folder
+        for part in Path(logo).parts:
+            path = path / part
+            if path.is_symlink():
+                return "is reached through a link"
+        if not path.is_file():
+            return "does not exist"
+        return "is larger than 5 MB" if path.stat().st_size > LOGO_BYTES else ""

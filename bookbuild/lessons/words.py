@@ -1,0 +1,170 @@
+"""The printed words of the book in English, by key; a words file of another language overrides them.
+
+Words in braces are filled in when the page is made. Keys `kind.*` name the exercise kinds, `do.*` are their default
+instructions.
+"""
+
+from __future__ import annotations
+
+import re
+
+EXERCISE_FIELDS = frozenset({"tune", "groove", "chord"})
+"""Fields that an exercise's title and instruction may hold."""
+
+_FIELD = re.compile(r"\{([^{}]*)\}")
+
+
+def find_fields(text: str) -> list[tuple[int, str]]:
+    """The {fields} of a text with their offsets."""
+    return [(match.start(), match[1]) for match in _FIELD.finditer(text)]
+
+
+def fill_words(text: str, **values: object) -> str:
+    """Put values into the {fields} of a text; other braces stay as they are."""
+    return _FIELD.sub(lambda match: str(values.get(match[1], match[0])), text)
+
+
+_KINDS = {
+    "kind.count": "Count and clap",
+    "kind.left-hand-one-chord": "Left hand on one chord",
+    "kind.left-hand": "Left hand through the changes",
+    "kind.melody": "Melody alone",
+    "kind.shapes": "Shapes under the melody",
+    "kind.fill": "Melody with fill",
+    "kind.together": "Hands together",
+    "kind.shake-one-bass": "Bellows shake on one bass",
+    "kind.shake-groove": "Bellows shake with the groove",
+    "kind.shake-melody": "Bellows shake with the melody",
+    "kind.arrangement": "The whole arrangement",
+}
+
+_INSTRUCTIONS = {
+    "do.count": "Count every syllable aloud and clap only the black ones. Keep your foot on the beat and let the grey syllables "
+                "pass just as evenly.",
+    "do.left-hand-one-chord": "Stay on {chord} and count aloud. Press each button to its full depth, let go as soon as its time is over, "
+                              "and keep the wrist loose in its strap.",
+    "do.left-hand": "Play {groove} through the changes of {tune}. Read the next chord letter before you need it, so that the hand is "
+                    "on its way before the barline.",
+    "do.melody": "Sing the line once, then play it, counting aloud. Hold every note for its full value and turn the bellows where the "
+                 "signs say.",
+    "do.shapes": "Keep the melody note on top and place the other fingers of the chord beneath it. Find each shape silently first; then "
+                 "press all its notes together.",
+    "do.fill": "Hold the melody with the outer fingers for its full value. The other fingers strike short and light between its notes, "
+               "always softer than the melody.",
+    "do.together": "Begin slower than either hand needs. Hear which melody notes meet a bass and which fall between, and do not go on "
+                   "until one pass is even.",
+    "do.shake-one-bass": "Hold {chord} and open and close the bellows in even strokes, opening first. Move from the elbow, keep the strokes "
+                         "small, and rest as soon as the arm tightens.",
+    "do.shake-groove": "Keep the bellows moving evenly while the left hand plays {groove} inside the strokes. The bellows do not wait for "
+                       "the buttons.",
+    "do.shake-melody": "Each written eighth sounds twice, once opening and once closing. Keep the fingers down and let the bellows do the "
+                       "repeating.",
+    "do.arrangement": "Play {tune} from beginning to end without stopping. If something slips, keep the groove going and join in again at "
+                      "the next phrase.",
+}
+
+_PAGE = {
+    "page.course": "Course book",
+    "page.contents": "Contents",
+    "page.week": "Week {number}",
+    "page.exercise": "Exercise {number}",
+    "page.aim": "Aim",
+    "page.new": "New this week",
+    "page.listen": "Listen for",
+    "page.caution": "Take care",
+    "page.level": "Level",
+    "page.level-of": "Level {level}",
+    "page.tempo": "Tempo ladder",
+    "page.tempo-help": "Tick a box when three passes in a row were even.",
+    "page.practice-log": "Practice log",
+    "page.day": "Day",
+    "page.minutes": "Minutes",
+    "page.practised": "What I practised",
+    "page.review": "Play again",
+    "page.continued": "continued",
+    "page.name": "Name",
+    "page.teacher": "Teacher",
+    "page.date": "Date",
+    "page.page": "Page {number}",
+    "page.link": "Listen and see more",
+    "page.suggested": "Chords suggested by the program: please check",
+    "page.swing": "Swing: the first of each pair is longer",
+    "page.introduction": "Introduction",
+    "page.ending": "{number}.",
+    "page.no-chord": "N.C.",
+}
+
+_SIGNS = {
+    "sign.open": "Bellows open",
+    "sign.close": "Bellows close",
+    "sign.shake": "Bellows shake",
+    "sign.held": "Grey syllable: hold or keep silent, but count",
+    "sign.struck": "Black syllable: strike here",
+    "sign.off": "Plain syllable: between the strokes",
+    "sign.finger-right": "1 to 5: fingers of the right hand, 1 is the thumb",
+    "sign.finger-left": "2 to 5: fingers of the left hand on the buttons",
+    "sign.accent": "Accent: a little more bellows, not more finger",
+    "sign.breath": "End of a phrase: a good place to turn the bellows",
+    "sign.major": "M: major chord button",
+    "sign.minor": "m: minor chord button",
+    "sign.seventh": "7: seventh chord button",
+    "sign.diminished": "d: diminished chord button",
+    "sign.counterbass": "Line under a note: counterbass row",
+    "sign.bass": "Note below the middle line: single bass",
+    "sign.chord": "Note above the middle line: chord button, written by its root",
+}
+
+_PARTS = {
+    "part.right": "Right hand",
+    "part.left": "Left hand",
+    "part.clap": "Clap",
+    "part.count": "Counting",
+    "part.bellows": "Bellows",
+    "row.counterbass": "Counterbass",
+    "row.bass": "Bass",
+    "row.major": "Major",
+    "row.minor": "Minor",
+    "row.seventh": "Seventh",
+    "row.diminished": "Diminished",
+}
+
+_BOOK = {
+    "book.how-to-read": "How to read this book",
+    "book.how-to-practise": "How to practise",
+    "book.practise-slow": "Begin at the first step of the ladder. Climb one step when three passes in a row were even, and no sooner.",
+    "book.practise-count": "Count aloud. What cannot be counted at a tempo cannot yet be played at it.",
+    "book.practise-rest": "Rest five minutes in every half hour. If anything hurts, stop, rest, and ask a health professional.",
+    "book.buttons": "Button chart",
+    "book.buttons-text": "The left-hand buttons as you feel them, the column nearest the bellows first. The marked buttons are the ones this "
+                         "book uses.",
+    "book.shapes": "Shapes",
+    "book.shapes-text": "The shape under the melody note: the chord that begins on the same tone an octave lower.",
+    "book.root-position": "Melody on the root",
+    "book.first-inversion": "Melody on the third",
+    "book.second-inversion": "Melody on the fifth",
+    "book.third-inversion": "Melody on the seventh",
+    "book.grooves": "Grooves",
+    "book.grooves-text": "Every groove of this book over its counting.",
+    "book.glossary": "Words",
+    "book.rights": "Rights",
+    "book.rights-text": "What was stated about each tune when this book was made. Law differs from place to place: check yours before you "
+                        "print or perform.",
+    "book.composer": "Composer",
+    "book.source": "Source",
+    "book.statement": "Statement",
+    "book.origin": "Origin",
+    "book.instrument": "Instrument",
+    "book.counting": "Counting",
+    "book.edition": "Edition",
+    "book.prepared-by": "Prepared by {studio}",
+    "book.index": "Tunes",
+}
+
+_NOTICES = {
+    "notice.replaced": "{chord} has no button of its own here: play {instead}.",
+    "notice.folded": "Notes beyond the keyboard sound an octave nearer.",
+    "notice.left-out": "{chord} cannot be played on this instrument: the bass plays alone.",
+}
+
+DEFAULT_WORDS: dict[str, str] = {**_KINDS, **_INSTRUCTIONS, **_PAGE, **_SIGNS, **_PARTS, **_BOOK, **_NOTICES}
+"""Label key -> English text."""
