@@ -24,13 +24,31 @@ QUALITIES: dict[str, str] = {
 """Quality symbol as printed -> chord degrees."""
 
 ALIASES: dict[str, str] = {
-    "M": "", "maj": "", "min": "m", "-": "m", "°": "dim", "o": "dim", "°7": "dim7", "o7": "dim7", "+": "aug",
-    "+7": "aug7", "7#5": "aug7", "min7": "m7", "-7": "m7", "Maj7": "maj7", "M7": "maj7", "Δ": "maj7", "Δ7": "maj7",
-    "ø": "m7b5", "ø7": "m7b5", "min7b5": "m7b5", "min6": "m6", "mM7": "m(maj7)", "mmaj7": "m(maj7)", "min9": "m9",
-    "M9": "maj9", "sus": "sus4", "7sus": "7sus4", "2": "sus2", "add2": "add9", "6/9": "69", "dom7": "7",
+    "M": "", "maj": "", "Maj": "", "min": "m", "mi": "m", "-": "m", "°": "dim", "o": "dim", "°7": "dim7", "o7": "dim7",
+    "+": "aug", "+7": "aug7", "7#5": "aug7", "7+5": "aug7", "7+": "aug7", "min7": "m7", "mi7": "m7", "-7": "m7",
+    "Maj7": "maj7", "M7": "maj7", "ma7": "maj7", "Δ": "maj7", "Δ7": "maj7", "ø": "m7b5", "ø7": "m7b5",
+    "min7b5": "m7b5", "-7b5": "m7b5", "m7-5": "m7b5", "min6": "m6", "-6": "m6", "maj6": "6", "M6": "6",
+    "mM7": "m(maj7)", "mmaj7": "m(maj7)", "minmaj7": "m(maj7)", "-maj7": "m(maj7)", "mΔ": "m(maj7)",
+    "min9": "m9", "-9": "m9", "M9": "maj9", "Maj9": "maj9", "7-9": "7b9", "7+9": "7#9", "7-5": "7b5",
+    "M7#5": "maj7#5", "+maj7": "maj7#5", "M7b5": "maj7b5", "sus": "sus4", "7sus": "7sus4", "9sus": "9sus4",
+    "2": "sus2", "add2": "add9", "madd2": "madd9", "6/9": "69", "dom7": "7",
 }
+"""Other spellings of a quality -> its key in `QUALITIES`. Brackets and signs are dealt with before the look-up."""
 
-_SYMBOL = re.compile(r"([A-G](?:##|bb|#|b|♯|♭)?)([^/]*(?:/9)?)(?:/([A-G](?:##|bb|#|b|♯|♭)?))?$")
+_TONE = r"[A-G](?:##|bb|#|b|♯♯|♭♭|♯|♭)?"
+_SYMBOL = re.compile(rf"({_TONE})([^/]*(?:/9)?)(?:/({_TONE}))?")
+_PLAIN_SIGNS = str.maketrans({"♭": "b", "♯": "#", "△": "Δ", "º": "°", "−": "-", "–": "-"})
+
+
+def _read_quality(text: str) -> str | None:
+    """The key of `QUALITIES` that a written quality means; brackets round an alteration may be left out or set."""
+    plain = text.translate(_PLAIN_SIGNS)
+    for spelling in (plain, plain.replace("(", "").replace(")", "")):
+        quality = ALIASES.get(spelling, spelling)
+        if quality in QUALITIES:
+            return quality
+    return None
+
 
 
 @dataclass(frozen=True)
@@ -44,11 +62,11 @@ class Chord:
     @classmethod
     def parse(cls, text: str) -> Chord:
         """Read `Am7/G`; raises ValueError."""
-        match = _SYMBOL.match(text)
+        match = _SYMBOL.fullmatch(text)
         if not match:
             raise ValueError(f"'{text}' is not a chord symbol")
-        quality = ALIASES.get(match[2], match[2])
-        if quality not in QUALITIES:
+        quality = _read_quality(match[2])
+        if quality is None:
             raise ValueError(f"'{text}': the chord kind '{match[2]}' is not known")
         return cls(Tone.parse(match[1]), quality, Tone.parse(match[3]) if match[3] else None)
 

@@ -9,8 +9,11 @@ STEP_LETTERS = "CDEFGAB"
 STEP_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 _ALTER_SIGN = {-2: "bb", -1: "b", 0: "", 1: "#", 2: "##"}
 _LILY_ALTER = {-2: "eses", -1: "es", 0: "", 1: "is", 2: "isis"}
-_LILY_PITCH = re.compile(r"([a-g])(isis|eses|is|es|ses|s)?([',]*)$")
-_NAME = re.compile(r"([A-Ga-g])(##|bb|#|b|♯|♭)?(-?\d+)$")
+_LILY_PITCH = re.compile(r"([a-g])(isis|eses|is|es|ses|s)?('*|,*)")
+_SIGN_ALTER = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "♯♯": 2, "bb": -2, "♭♭": -2}
+_SIGN = "##|bb|♯♯|♭♭|#|b|♯|♭"
+_TONE_NAME = re.compile(rf"([A-G])({_SIGN})?")
+_NAME = re.compile(rf"([A-Ga-g])({_SIGN})?(-?[0-9]{{1,2}})")
 
 
 @dataclass(frozen=True, order=True)
@@ -44,11 +47,10 @@ class Tone:
     @classmethod
     def parse(cls, text: str) -> Tone:
         """Read `Bb`, `F#`, `E♭`; raises ValueError."""
-        match = re.fullmatch(r"([A-G])(##|bb|#|b|♯|♭)?", text)
+        match = _TONE_NAME.fullmatch(text)
         if not match:
             raise ValueError(f"'{text}' is not a note name")
-        alter = {"": 0, "#": 1, "♯": 1, "b": -1, "♭": -1, "##": 2, "bb": -2}[match[2] or ""]
-        return cls(STEP_LETTERS.index(match[1]), alter)
+        return cls(STEP_LETTERS.index(match[1]), _SIGN_ALTER[match[2] or ""])
 
     def at(self, octave: int) -> Pitch:
         """This tone in a scientific octave (C4 is middle C)."""
@@ -104,7 +106,7 @@ class Pitch:
     @classmethod
     def from_lily(cls, text: str) -> Pitch:
         """Read an absolute note name such as `fis''`, `es'`, `bes,`; raises ValueError."""
-        match = _LILY_PITCH.match(text)
+        match = _LILY_PITCH.fullmatch(text)
         if not match:
             raise ValueError(f"'{text}' is not a note name")
         letter, sign, marks = match[1], match[2] or "", match[3]
@@ -116,7 +118,7 @@ class Pitch:
     @classmethod
     def from_name(cls, text: str) -> Pitch:
         """Read a scientific name such as `F#4`; raises ValueError."""
-        match = _NAME.match(text)
+        match = _NAME.fullmatch(text)
         if not match:
             raise ValueError(f"'{text}' is not a pitch such as F#4")
         return Tone.parse(match[1].upper() + (match[2] or "")).at(int(match[3]))
@@ -181,7 +183,12 @@ class Key:
         return Key(self.tonic.transpose(interval), self.mode)
 
     def spell(self, pc: int) -> Tone:
-        """The nearest spelling of a pitch class on the line of fifths around this key."""
-        centre = self.signature + 2
+        """The nearest spelling of a pitch class on the line of fifths around this key.
+
+        The centre is the middle of the scale; in minor it lies a fifth further up, so that the raised sixth and
+        seventh keep their names (G# in A minor). Of two equally near the sharper is taken: it leads up to a tone of the
+        scale (G# to A in C major), which is the commoner chromatic step in tunes (common practice, no source).
+        """
+        centre = self.signature + (3 if self.mode == "minor" else 2)
         return min((Tone.from_fifths(p) for p in range(-14, 20) if Tone.from_fifths(p).pc == pc % 12),
-                   key=lambda tone: (abs(tone.fifths - centre), tone.fifths))
+                   key=lambda tone: (abs(tone.fifths - centre), -tone.fifths))
