@@ -62,7 +62,7 @@ def count_bars(bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], count
             if count not in _SLOTS or any((p / meter.beat * count).denominator != 1 for p in in_beat):
                 count = slots_for(main_in_beat, meter.beat, 1)
             if count not in tables:
-                tables[count] = tuple(syllables(meter, count, {"simple": counting.simple, "compound": counting.compound}))
+                tables[count] = syllables(meter, count, counting)
             length = meter.beat / count
             for k in range(count):
                 onset = start + length * k

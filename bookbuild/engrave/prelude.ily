@@ -184,7 +184,6 @@ stroke =
     \override Fingering.font-size = #-4
     \override Fingering.add-stem-support = ##t
     \override Fingering.padding = #0.4
-    printInitialRepeatBar = ##t
   }
   \context { \Staff
     \override TimeSignature.style = #'numbered

@@ -56,8 +56,11 @@ def _bar_text(bars: tuple[Bar, ...], index: int, full: Fraction, line_start: boo
         commands.append("end-repeat")
     if before and before.ending and before.ending != bar.ending:
         commands.append("(volta #f)")
-    if bar.opens_repeat:
+    if bar.opens_repeat and index:
         commands.append("start-repeat")
+    elif bar.opens_repeat:
+        # A repeat from the very beginning has no sign unless it is asked for by name.
+        parts.append('\\bar ".|:"')
     if bar.ending and (before is None or before.ending != bar.ending):
         commands.append(f'(volta "{bar.ending}")')
     if commands:

@@ -64,35 +64,57 @@ _INSTRUCTIONS = {
 }
 
 _PAGE = {
-    "page.course": "Course book",
+    "page.week": "Week",
+    "page.weeks": "Weeks",
+    "page.page": "Page",
     "page.contents": "Contents",
-    "page.week": "Week {number}",
-    "page.exercise": "Exercise {number}",
+    "page.level": "Level",
     "page.aim": "Aim",
     "page.new": "New this week",
     "page.listen": "Listen for",
     "page.caution": "Take care",
-    "page.level": "Level",
-    "page.level-of": "Level {level}",
-    "page.tempo": "Tempo ladder",
-    "page.tempo-help": "Tick a box when three passes in a row were even.",
-    "page.practice-log": "Practice log",
+    "page.tick": "Tick a tempo when you have played it cleanly twice.",
+    "page.plan": "Practice log",
     "page.day": "Day",
-    "page.minutes": "Minutes",
-    "page.practised": "What I practised",
-    "page.review": "Play again",
-    "page.continued": "continued",
+    "page.minutes": "min",
+    "page.minutes_a_day": "minutes a day",
+    "page.tempo_reached": "Tempo reached",
     "page.name": "Name",
-    "page.teacher": "Teacher",
     "page.date": "Date",
-    "page.page": "Page {number}",
-    "page.link": "Listen and see more",
-    "page.suggested": "Chords suggested by the program: please check",
-    "page.swing": "Swing: the first of each pair is longer",
+    "page.teacher": "Teacher",
+    "page.notes": "Notes",
+    "page.more": "More for this week",
+    "page.difficulty": "Difficulty",
+    "page.skill_new": "new",
+    "page.skill_practised": "practised",
+    "page.back": "For reference",
+    "page.front": "Before you begin",
+    "page.edition": "Edition",
+    "page.cover": "Cover",
+    "page.imprint": "About this book",
+    "page.isbn": "ISBN",
+    "page.music_of": "Music of exercise",
+    "page.bars": "bars",
+    "page.bar": "bar",
+    "page.sounds": "sounds",
+    "page.held": "held",
+    "page.accented": "accented",
+    "page.of": "of",
+    "page.suggested": "Chords suggested by the program: please check.",
+    "page.swing": "Swing: the first of each pair is longer.",
     "page.introduction": "Introduction",
-    "page.ending": "{number}.",
-    "page.no-chord": "N.C.",
+    "page.week-title": "Week {number}",
+    "page.whole-tune": "whole tune",
+    "page.sections": "section {names}",
 }
+"""`page.*` are the labels of the page room, and a few that are put into its texts."""
+
+_MARKS = {
+    "mark.open": "open",
+    "mark.close": "close",
+    "mark.shake": "bellows shake",
+}
+"""Short words that the engraver prints beside the bellows signs."""
 
 _SIGNS = {
     "sign.open": "Bellows open",
@@ -166,5 +188,5 @@ _NOTICES = {
     "notice.left-out": "{chord} cannot be played on this instrument: the bass plays alone.",
 }
 
-DEFAULT_WORDS: dict[str, str] = {**_KINDS, **_INSTRUCTIONS, **_PAGE, **_SIGNS, **_PARTS, **_BOOK, **_NOTICES}
+DEFAULT_WORDS: dict[str, str] = {**_KINDS, **_INSTRUCTIONS, **_PAGE, **_MARKS, **_SIGNS, **_PARTS, **_BOOK, **_NOTICES}
 """Label key -> English text."""
