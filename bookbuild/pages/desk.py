@@ -1,0 +1,98 @@
+"""The desk every drawing module works at: sheet, styles, type setter, words; and the strips it cuts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from bookbuild.pages.compose import Piece
+from bookbuild.pages.ink import Pen
+from bookbuild.pages.paper import Frame, Sheet
+from bookbuild.pages.typography import BASELINE, Line, Style, Styles, TypeSetter
+
+Draw = Callable[[Pen, float, float], None]
+"""Draws a strip with its upper left corner at (x, y)."""
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A piece of the page and how to draw it; `keys` are the link targets it holds, `week` 0 is not of a week."""
+
+    piece: Piece
+    draw: Draw
+    keys: tuple[str, ...] = ()
+    kind: str = "text"
+    name: str = ""
+
+
+@dataclass(frozen=True)
+class Desk:
+    """What drawing needs to know of the book. `folios` (target key -> printed page number) is filled once composed."""
+
+    sheet: Sheet
+    styles: Styles
+    setter: TypeSetter
+    labels: Mapping[str, str]
+    levels: int = 10
+    folios: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def width(self) -> float:
+        """Width of the text block."""
+        return self.sheet.text_width
+
+    @property
+    def grid(self) -> float:
+        """Distance of baselines."""
+        return self.sheet.grid
+
+    @property
+    def wide(self) -> bool:
+        """Whether two columns of text fit side by side."""
+        return self.width >= 28 * self.sheet.text_size * (1.0 if self.sheet.large_print else 1.25)
+
+    def measure(self) -> float:
+        """The widest comfortable line of prose: about 75 letters."""
+        return min(self.width, 36 * self.styles.body.size)
+
+    def height_of(self, lines: Sequence[Line], style: Style) -> float:
+        """Height of set lines: whole grid steps."""
+        return len(lines) * style.lines * self.grid
+
+    def draw_lines(
+        self, pen: Pen, x: float, y: float, lines: Sequence[Line], style: Style, align: str = "left"
+    ) -> float:
+        """Draw set lines from the upper edge `y`, baselines on the grid; the lower edge."""
+        for line in lines:
+            y += style.lines * self.grid
+            pen.text(x, y - (1 - BASELINE) * self.grid, line, style, align=align)
+        return y
+
+    def tagged(self, pen: Pen, x: float, y: float, lines: Sequence[Line], style: Style, kind: str = "P") -> float:
+        """Draw lines as one element of the document's structure; the lower edge."""
+        if not lines:
+            return y
+        with pen.tag(kind):
+            return self.draw_lines(pen, x, y, lines, style)
+
+    def bullets(self, items: Sequence[str], style: Style, width: float) -> tuple[tuple[Line, ...], ...]:
+        """The lines of each item of a list, set in from the bullet."""
+        return tuple(
+            lines for item in items if (lines := self.setter.paragraph(item, style, width - self.indent(style)))
+        )
+
+    def indent(self, style: Style) -> float:
+        """How far a list's text is set in."""
+        return round(style.size * 1.15, 1)
+
+    def draw_bullets(self, pen: Pen, x: float, y: float, items: Sequence[Sequence[Line]], style: Style) -> float:
+        """Draw a list; the lower edge."""
+        with pen.group("L"):
+            for lines in items:
+                with pen.group("LI"):
+                    with pen.artifact():
+                        middle = y + BASELINE * self.grid - 0.24 * style.size
+                        side = 0.26 * style.size
+                        pen.box(Frame(x + 0.1 * style.size, middle - side / 2, side, side), fill=0.0)
+                    y = self.tagged(pen, x + self.indent(style), y, lines, style, "LBody")
+        return y

@@ -1,0 +1,187 @@
+"""Cover, imprint, contents, and the page of empty staves that fills an odd front matter."""
+
+from __future__ import annotations
+
+from bookbuild.pages.barcodes import draw_ean, isbn_digits, write_isbn
+from bookbuild.pages.compose import Piece
+from bookbuild.pages.desk import Desk, Strip
+from bookbuild.pages.draw_block import block_key
+from bookbuild.pages.draw_items import section_key, title_strip
+from bookbuild.pages.draw_week import week_key
+from bookbuild.pages.ink import Pen
+from bookbuild.pages.logo import draw_logo
+from bookbuild.pages.model import Book
+from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.typography import BASELINE, Style
+
+STAFF_SPACE = 7.5 * MM / 4
+"""Distance of the lines of an empty staff to write on."""
+
+
+def cover_strip(desk: Desk, book: Book) -> Strip:
+    """The cover: a full page drawn on the same frame as all others."""
+    height = desk.sheet.text_height
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        pen.target("cover", y)
+        pen.bookmark(0, desk.labels["cover"], "cover")
+        _draw_cover(desk, pen, book, Frame(x, y, desk.width, height))
+
+    return Strip(Piece(height, fresh=True), draw, ("cover",), "cover")
+
+
+def _draw_cover(desk: Desk, pen: Pen, book: Book, frame: Frame) -> None:
+    """Title and subtitle in the upper third over five staff lines, studio at the foot."""
+    styles, setter, grid = desk.styles, desk.setter, desk.grid
+    y = frame.y + round(frame.height * 0.16 / grid) * grid
+    title = setter.paragraph(book.title, styles.cover, frame.width, markup=False)
+    y = desk.tagged(pen, frame.x, y, title, styles.cover, "H1") + grid
+    y = desk.tagged(
+        pen, frame.x, y, setter.paragraph(book.subtitle, styles.cover_sub, frame.width * 0.8), styles.cover_sub
+    )
+    _draw_bellows(pen, Frame(frame.x, y + 3 * grid, frame.width, frame.height * 0.24))
+    about = setter.paragraph(book.text, styles.body, min(desk.measure(), frame.width * 0.7))
+    desk.tagged(pen, frame.x, y + 5 * grid + round(frame.height * 0.24 / grid) * grid, about, styles.body)
+    foot = frame.bottom - grid
+    if book.edition:
+        desk.tagged(pen, frame.x, foot, [setter.line(book.edition, styles.small)], styles.small)
+    name = setter.line(book.imprint.name, styles.heading)
+    if book.imprint.name:
+        desk.tagged(pen, frame.x, foot - grid, [name], styles.heading)
+    if book.imprint.logo is not None:
+        draw_logo(
+            pen,
+            book.imprint.logo,
+            Frame(frame.right - 40 * MM, frame.bottom - 20 * MM, 40 * MM, 20 * MM),
+            book.imprint.name,
+        )
+
+
+def _draw_bellows(pen: Pen, frame: Frame) -> None:
+    """The cover's only ornament: bellows folds opening from left to right, as lines whose distance grows."""
+    count = 36
+    with pen.artifact():
+        for fold in range(count + 1):
+            share = fold / count
+            x = frame.x + frame.width * (0.35 * share + 0.65 * share * share)
+            pen.rule(x, frame.y, x, frame.bottom, 0.4 + 2.6 * (1 - share) ** 2)
+
+
+def imprint_strip(desk: Desk, book: Book) -> Strip:
+    """The page behind the cover: who publishes, rights, edition, ISBN with its bars; set at the foot."""
+    height, style = desk.sheet.text_height, desk.styles.small
+    texts = [book.title, *book.imprint.lines, book.edition, book.imprint.name, book.imprint.address]
+    paragraphs = [
+        lines for text in texts if (lines := desk.setter.paragraph(text, style, min(desk.width, desk.measure())))
+    ]
+    isbn = isbn_digits(book.imprint.isbn) if book.imprint.isbn else ""
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        pen.target("imprint", y)
+        pen.bookmark(0, desk.labels["imprint"], "imprint")
+        bars = 30 * MM if isbn else 0.0
+        lines = sum(len(lines) + 0.5 for lines in paragraphs)
+        top = y + ((height - bars - lines * desk.grid) // desk.grid) * desk.grid
+        for paragraph in paragraphs:
+            top = desk.tagged(pen, x, top, paragraph, style) + 0.5 * desk.grid
+        if isbn:
+            with pen.tag("P"):
+                line = desk.setter.line(f"{desk.labels['isbn']} {write_isbn(isbn)}", style)
+                pen.text(x, y + height - 27.5 * MM, line, style)
+            draw_ean(pen, desk.setter, isbn, x, y + height - 25 * MM)
+
+    return Strip(Piece(height, fresh=True), draw, ("imprint",), "imprint")
+
+
+def contents_strips(desk: Desk, book: Book) -> list[Strip]:
+    """Contents with page numbers, levels and links; page numbers are read from the desk when drawn."""
+    strips = [title_strip(desk, desk.labels["contents"], "contents")]
+    strips += [_entry(desk, "", section.title, section_key(section), desk.styles.figure, 0.5) for section in book.front]
+    for week in book.weeks:
+        strips.append(
+            _entry(
+                desk,
+                str(week.number),
+                week.title,
+                week_key(week),
+                desk.styles.figure,
+                0.5,
+                week.level,
+                bool(week.blocks),
+            )
+        )
+        strips += [
+            _entry(desk, block.number, block.title, block_key(block), desk.styles.small, 0.0, block.level)
+            for block in week.blocks
+        ]
+    strips += [_entry(desk, "", section.title, section_key(section), desk.styles.figure, 0.5) for section in book.back]
+    return strips
+
+
+def _entry(
+    desk: Desk, number: str, title: str, key: str, style: Style, above: float, level: int = 0, keep: bool = False
+) -> Strip:
+    """A line of the contents: number, title, dots, level, page."""
+    left = 3.4 * desk.styles.body.size
+    page_room = 2.6 * desk.styles.body.size
+    level_room = desk.levels * 0.9 * MM + 4 * MM
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        baseline, right = y + BASELINE * desk.grid, x + desk.width
+        line, fitted = desk.setter.fit(title, style, desk.width - left - page_room - level_room - 4 * MM)
+        page = desk.setter.line(desk.folios.get(key, ""), style)
+        with pen.group("TOCI"), pen.tag("Link"):
+            pen.text(x, baseline, desk.setter.line(number, style), style)
+            pen.text(x + left, baseline, line, fitted)
+            pen.text(right, baseline, page, style, align="right")
+        with pen.artifact():
+            _leader(pen, x + left + line.width + 2 * MM, right - page_room - (level_room if level else 0.0), baseline)
+            if level:
+                _small_level(desk, pen, right - page_room, baseline, level, style)
+        pen.link(Frame(x, y, desk.width, desk.grid), key)
+
+    return Strip(
+        Piece(desk.grid, above=above * desk.grid, stretch=0.1 * desk.grid, keep_next=keep), draw, (), "entry", key
+    )
+
+
+def _leader(pen: Pen, left: float, right: float, baseline: float) -> None:
+    """Dots in columns from a title to its page number."""
+    step = 2.0 * MM
+    place = -(-left // step) * step
+    while place < right - step:
+        pen.box(Frame(place, baseline - 0.7, 0.7, 0.7), fill=0.4)
+        place += step
+
+
+def _small_level(desk: Desk, pen: Pen, right: float, baseline: float, level: int, style: Style) -> None:
+    step, cap = 0.9 * MM, 0.55 * style.size
+    left = right - desk.levels * step - 2 * MM
+    pen.rule(left, baseline, left + desk.levels * step - 0.8, baseline, 0.4, 0.4)
+    for place in range(level):
+        pen.box(Frame(left + place * step, baseline - cap, step - 0.8, cap), fill=0.0)
+
+
+def staves_strip(desk: Desk) -> Strip:
+    """A page of empty staves under the word for notes, so that the first week begins on a right-hand page."""
+    height = desk.sheet.text_height
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        label = desk.setter.line(desk.labels["notes"], desk.styles.label)
+        with pen.tag("P"):
+            pen.text(x, y + BASELINE * desk.grid, label, desk.styles.label)
+        with pen.artifact():
+            draw_staves(pen, Frame(x, y + 2.5 * desk.grid, desk.width, height - 2.5 * desk.grid))
+
+    return Strip(Piece(height, fresh=True), draw, (), "notes")
+
+
+def draw_staves(pen: Pen, frame: Frame) -> None:
+    """As many empty staves as the frame holds, spread evenly; the caller marks them."""
+    staff = 4 * STAFF_SPACE
+    count = int((frame.height + 2 * staff) // (2.6 * staff))
+    pitch = (frame.height - staff) / (count - 1) if count > 1 else 0.0
+    for index in range(count):
+        for line in range(5):
+            y = frame.y + index * pitch + line * STAFF_SPACE
+            pen.rule(frame.x, y, frame.right, y, 0.4)

@@ -1,0 +1,102 @@
+"""The parts of front and back matter as strips: headings, prose, lists of terms, exercises and charts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bookbuild.pages.compose import Piece
+from bookbuild.pages.desk import Desk, Draw, Strip
+from bookbuild.pages.draw_block import block_strips
+from bookbuild.pages.ink import Pen
+from bookbuild.pages.model import Block, Heading, Item, Pairs, Section, Text
+from bookbuild.pages.paper import MM
+from bookbuild.pages.typography import Line, Style
+
+
+def section_key(section: Section) -> str:
+    """The link target of a section."""
+    return f"section-{section.key}"
+
+
+def section_strips(desk: Desk, section: Section) -> list[Strip]:
+    """A section of the front or back matter, from a fresh page."""
+    return [title_strip(desk, section.title, section_key(section)), *item_strips(desk, section.items)]
+
+
+def title_strip(desk: Desk, title: str, key: str) -> Strip:
+    """A section's title over a rule, on a fresh page."""
+    style = desk.styles.section
+    lines = desk.setter.paragraph(title, style, desk.width, markup=False)
+    height = desk.height_of(lines, style) + desk.grid
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        pen.target(key, y)
+        pen.bookmark(0, title, key)
+        below = desk.tagged(pen, x, y, lines, style, "H1")
+        with pen.artifact():
+            pen.rule(x, below + 0.35 * desk.grid, x + desk.width, below + 0.35 * desk.grid, 1.2)
+
+    return Strip(Piece(height, fresh=True, keep_next=True), draw, (key,), "title", title)
+
+
+def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
+    """The strips of items in order."""
+    strips: list[Strip] = []
+    for item in items:
+        match item:
+            case Text():
+                strips += _prose(desk, item.text)
+            case Heading():
+                strips.append(_heading(desk, item.text))
+            case Pairs():
+                strips += _pairs(desk, item)
+            case Block():
+                strips += block_strips(desk, item)
+    return strips
+
+
+def _prose(desk: Desk, text: str) -> list[Strip]:
+    """Paragraphs, each kept whole; a blank line in `text` parts them."""
+    style, strips = desk.styles.body, []
+    for part in text.split("\n\n"):
+        lines = desk.setter.paragraph(part, style, desk.measure())
+        if lines:
+            piece = Piece(desk.height_of(lines, style), above=0.5 * desk.grid, stretch=0.5 * desk.grid)
+            strips.append(Strip(piece, _line_drawer(desk, lines, style, "P")))
+    return strips
+
+
+def _heading(desk: Desk, text: str) -> Strip:
+    style = desk.styles.heading
+    lines = desk.setter.paragraph(text, style, desk.width, markup=False)
+    piece = Piece(desk.height_of(lines, style), above=desk.grid, stretch=desk.grid, keep_next=True)
+    return Strip(piece, _line_drawer(desk, lines, style, "H2"), kind="heading")
+
+
+def _line_drawer(desk: Desk, lines: Sequence[Line], style: Style, kind: str) -> Draw:
+    def draw(pen: Pen, x: float, y: float) -> None:
+        desk.tagged(pen, x, y, lines, style, kind)
+
+    return draw
+
+
+def _pairs(desk: Desk, pairs: Pairs) -> list[Strip]:
+    """A list of terms: the term in a column of its own, its meaning beside it; hairlines between."""
+    return [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
+
+
+def _pair(desk: Desk, term: str, meaning: str) -> Strip:
+    label, body = desk.styles.figure, desk.styles.body
+    column = desk.width * 0.26 if desk.wide else desk.width
+    terms = desk.setter.paragraph(term, label, column - 4 * MM, markup=False)
+    room = desk.width - column if desk.wide else desk.width - 4 * MM
+    lines = desk.setter.paragraph(meaning, body, min(room, desk.measure()))
+    count = max(len(terms), len(lines)) if desk.wide else len(terms) + len(lines)
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        below = desk.tagged(pen, x, y, terms, label)
+        desk.tagged(pen, x + (column if desk.wide else 4 * MM), y if desk.wide else below, lines, body)
+
+    return Strip(
+        Piece(count * desk.grid, above=0.5 * desk.grid, stretch=0.25 * desk.grid), draw, kind="pair", name=term
+    )

@@ -1,0 +1,82 @@
+"""The practice log: a row for each thing to practise, a column for each day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bookbuild.pages.compose import Piece
+from bookbuild.pages.desk import Desk, Strip
+from bookbuild.pages.ink import Pen
+from bookbuild.pages.model import Plan
+from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.typography import BASELINE, Line
+
+
+def log_strip(desk: Desk, plan: Plan) -> Strip:
+    """The log as one strip at the foot of the week's last page."""
+    table = _Log(desk, plan)
+    return Strip(
+        Piece(table.height, above=1.5 * desk.grid, stretch=2 * desk.grid, shrink=0.5 * desk.grid, at_foot=True),
+        table.draw,
+        (),
+        "log",
+    )
+
+
+class _Log:
+    """A set practice log."""
+
+    def __init__(self, desk: Desk, plan: Plan) -> None:
+        self.desk, self.plan = desk, plan
+        self.day = min(15 * MM, desk.width * 0.5 / max(1, plan.days))
+        self.label = desk.width - plan.days * self.day
+        style = desk.styles.small
+        minutes = max((self._minutes(row.minutes).width for row in plan.rows), default=0.0)
+        self.rows = [
+            (desk.setter.paragraph(row.text, style, self.label - minutes - 4 * MM), self._minutes(row.minutes))
+            for row in plan.rows
+        ]
+        self.note = desk.setter.paragraph(plan.note, style, desk.width)
+        self.pitch = 1.5 * desk.grid
+        body = sum(self._row_height(lines) for lines, _ in self.rows)
+        self.height = (
+            -(-(1.5 * desk.grid + body + len(self.note) * desk.grid + 0.5 * desk.grid) // desk.grid) * desk.grid
+        )
+
+    def _minutes(self, minutes: int) -> Line:
+        text = f"{minutes} {self.desk.labels['minutes']}" if minutes else ""
+        return self.desk.setter.line(text, self.desk.styles.small)
+
+    def _row_height(self, lines: Sequence[Line]) -> float:
+        return max(self.pitch, (len(lines) + 0.5) * self.desk.grid)
+
+    def draw(self, pen: Pen, x: float, y: float) -> None:
+        """Draw the table with its upper left corner at (x, y)."""
+        desk, styles, right = self.desk, self.desk.styles, x + self.desk.width
+        with pen.tag("H2"):
+            pen.text(x, y + BASELINE * desk.grid, desk.setter.line(desk.labels["plan"], styles.label), styles.label)
+        for day in range(self.plan.days):
+            line, style = desk.setter.fit(f"{desk.labels['day']} {day + 1}", styles.small, self.day - 1 * MM)
+            with pen.tag("P"):
+                pen.text(x + self.label + (day + 0.5) * self.day, y + BASELINE * desk.grid, line, style, align="centre")
+        y += 1.15 * desk.grid
+        with pen.artifact():
+            pen.rule(x, y, right, y, 0.8)
+        for lines, minutes in self.rows:
+            y = self._draw_row(pen, x, y, lines, minutes)
+        desk.tagged(pen, x, y + 0.35 * desk.grid, self.note, styles.small)
+
+    def _draw_row(self, pen: Pen, x: float, y: float, lines: Sequence[Line], minutes: Line) -> float:
+        desk, style = self.desk, self.desk.styles.small
+        height = self._row_height(lines)
+        start = y + (height - len(lines) * desk.grid) / 2
+        with pen.tag("P"):
+            desk.draw_lines(pen, x, start, lines, style)
+            pen.text(x + self.label - 3 * MM, start + BASELINE * desk.grid, minutes, style, align="right")
+        with pen.artifact():
+            pen.rule(x, y + height, x + desk.width, y + height, 0.4, 0.3)
+            for day in range(self.plan.days):
+                left = x + self.label + day * self.day
+                pen.rule(left, y, left, y + height, 0.4, 0.3)
+        pen.note_placed("row", "log", Frame(x, y, desk.width, height))
+        return y + height

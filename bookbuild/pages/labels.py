@@ -1,0 +1,50 @@
+"""The words the page itself prints, in English; a book's `words` replace them one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+LABELS: dict[str, str] = {
+    "week": "Week",
+    "weeks": "Weeks",
+    "page": "Page",
+    "contents": "Contents",
+    "level": "Level",
+    "aim": "Aim",
+    "new": "New this week",
+    "listen": "Listen for",
+    "caution": "Take care",
+    "tick": "Tick a tempo when you have played it cleanly twice.",
+    "plan": "Practice log",
+    "day": "Day",
+    "minutes": "min",
+    "minutes_a_day": "minutes a day",
+    "tempo_reached": "Tempo reached",
+    "name": "Name",
+    "date": "Date",
+    "teacher": "Teacher",
+    "notes": "Notes",
+    "more": "More for this week",
+    "difficulty": "Difficulty",
+    "skill_new": "new",
+    "skill_practised": "practised",
+    "back": "For reference",
+    "front": "Before you begin",
+    "edition": "Edition",
+    "cover": "Cover",
+    "imprint": "About this book",
+    "isbn": "ISBN",
+    "music_of": "Music of exercise",
+    "bars": "bars",
+    "bar": "bar",
+    "sounds": "sounds",
+    "held": "held",
+    "accented": "accented",
+    "of": "of",
+}
+"""Label key -> English text."""
+
+
+def choose_labels(words: Mapping[str, str]) -> dict[str, str]:
+    """All of `LABELS`, with the book's own words where it has them."""
+    return {key: words.get(key, text) for key, text in LABELS.items()}
