@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from bookbuild.arrange.course import Lesson, arrange_course
+from bookbuild.arrange.course import Lesson, arrange_course, edition_setting
 from bookbuild.assemble.book import assemble_book, assemble_week, paper_options
 from bookbuild.assemble.samples import sample_exercises
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
@@ -19,10 +19,11 @@ from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import find_engraver
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.score import Style
+from bookbuild.grading.course import grade_course
 from bookbuild.lessons.files import read_course
 from bookbuild.lessons.model import Course, Edition
+from bookbuild.pages.book import make_book, make_week
 from bookbuild.pages.paper import MM, plan_sheet
-from bookbuild.pages.write_pdf import make_book, make_week
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage's name, how much of it is done, and how much there is."""
@@ -92,7 +93,7 @@ def engraving_style(course: Course, edition: Edition) -> Style:
     sheet = plan_sheet(paper_options(edition))
     words = course.words[edition.language]
     return Style(edition.staff, sheet.text_width / MM,
-                 words=RowWords(words["bellows_open"], words["bellows_close"], words["bellows_shake"]))
+                 words=RowWords(words["mark.open"], words["mark.close"], words["mark.shake"]))
 
 
 def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Outcome:
@@ -106,8 +107,10 @@ def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Out
     lessons, findings = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
     if any(finding.severity is Severity.ERROR for finding in findings):
         raise ContentError(findings)
+    grades, remarks = grade_course(course, edition, lessons)
+    findings += remarks
     wanted: tuple[Lesson, ...] = lessons if not job.week else lessons[job.week - 1:job.week]
-    samples = sample_exercises(lessons) if not job.week else ()
+    samples = sample_exercises(lessons, edition_setting(course, edition)) if not job.week else ()
     tasks = [Task(exercise.number, exercise.arrangement) for lesson in wanted for exercise in lesson.exercises]
     tasks += [Task(sample.number, sample.arrangement) for sample in samples]
     cache = Cache(job.cache or cache_folder())
@@ -118,10 +121,10 @@ def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Out
     progress("making pages", 0, 1)
     out = job.out or Path("output") / f"{edition.name}{f'-week-{job.week:02}' if job.week else ''}.pdf"
     if job.week:
-        report = make_week(assemble_week(course, edition, lessons, job.week, systems), paper_options(edition), out,
-                           created=build_time(), fonts=fonts)
+        book = assemble_week(course, job.course, edition, wanted[0], grades[job.week - 1], systems)
+        report = make_week(book, job.week, paper_options(edition), out, created=build_time(), fonts=fonts)
     else:
-        report = make_book(assemble_book(course, edition, lessons, samples, systems), paper_options(edition), out,
-                           created=build_time(), fonts=fonts)
+        book = assemble_book(course, job.course, edition, lessons, grades, samples, systems)
+        report = make_book(book, paper_options(edition), out, created=build_time(), fonts=fonts)
     progress("making pages", 1, 1)
     return Outcome(out, report.pages, len(tasks), reused, time.monotonic() - started, tuple(findings))

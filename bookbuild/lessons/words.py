@@ -106,6 +106,7 @@ _PAGE = {
     "page.week-title": "Week {number}",
     "page.whole-tune": "whole tune",
     "page.sections": "section {names}",
+    "page.review": "Play again: exercise {number}",
 }
 """`page.*` are the labels of the page room, and a few that are put into its texts."""
 
@@ -179,7 +180,12 @@ _BOOK = {
     "book.counting": "Counting",
     "book.edition": "Edition",
     "book.prepared-by": "Prepared by {studio}",
-    "book.index": "Tunes",
+    "book.sample-together": "Hands together, with everything that is printed",
+    "book.sample-shake": "Bellows shake: the first bar in full, then the wavy line",
+    "book.course-map": "The course on one page",
+    "book.chord": "Chord",
+    "book.fill": "Fill",
+    "book.rights-none": "Nothing was stated.",
 }
 
 _NOTICES = {

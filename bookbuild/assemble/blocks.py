@@ -1,0 +1,80 @@
+"""One arranged and drawn exercise as a printed block: title, instruction, ladder, systems, alternate text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from bookbuild.arrange.course import Exercise
+from bookbuild.engrave.drawn import DrawnExercise
+from bookbuild.lessons.words import fill_words
+from bookbuild.pages.model import Block, Ladder, System
+
+Words = Mapping[str, str]
+Drawings = Mapping[str, tuple[Path, DrawnExercise]]
+"""Exercise number -> batch PDF and the systems in it."""
+
+
+def block_systems(number: str, drawings: Drawings) -> tuple[System, ...]:
+    """The drawn systems of an exercise as the page room takes them."""
+    pdf, drawn = drawings[number]
+    return tuple(System(pdf, s.page, s.left, s.top, s.right - s.left, s.bottom - s.top, s.staff_left,
+                        (s.first_bar, s.last_bar), s.staff_height, s.turn_ok) for s in drawn.systems)
+
+
+def chord_name(exercise: Exercise) -> str:
+    """The first chord an exercise sounds, as printed."""
+    chords = [span.chord for span in exercise.arrangement.chord_marks if span.chord]
+    return chords[0].symbol if chords else ""
+
+
+def exercise_title(exercise: Exercise, words: Words) -> str:
+    """The teacher's title, else the kind with its tune, chord or groove: `Melody with fill · Tide Mill, A`."""
+    if exercise.spec.title:
+        return exercise.spec.title
+    parts = [words[f"kind.{exercise.spec.kind}"]]
+    if exercise.tune and exercise.spec.kind not in ("left-hand-one-chord", "shake-one-bass"):
+        sections = " ".join(dict.fromkeys(exercise.spec.sections))
+        parts.append(exercise.tune.title + (f", {sections}" if sections and exercise.spec.kind != "arrangement" else ""))
+    elif exercise.groove:
+        parts.append(f"{exercise.groove.title}, {chord_name(exercise)}")
+    elif chord_name(exercise):
+        parts.append(chord_name(exercise))
+    return " · ".join(parts)
+
+
+def exercise_fields(exercise: Exercise) -> dict[str, str]:
+    """Values for the {fields} of titles and instructions."""
+    return {"tune": exercise.tune.title if exercise.tune else "", "groove": exercise.groove.title if exercise.groove else "",
+            "chord": chord_name(exercise)}
+
+
+def exercise_instruction(exercise: Exercise, words: Words, *, first: bool) -> str:
+    """The teacher's instruction, else the kind's own, which is printed once a week only."""
+    if exercise.spec.instruction:
+        return fill_words(exercise.spec.instruction, **exercise_fields(exercise))
+    return fill_words(words[f"do.{exercise.spec.kind}"], **exercise_fields(exercise)) if first else ""
+
+
+def alternate_text(exercise: Exercise, words: Words) -> str:
+    """What a reader who cannot see the music is told."""
+    made = exercise.arrangement
+    bars = max(bar.number for bar in made.bars)
+    return (f"{words['page.music_of']} {exercise.number}: {exercise_title(exercise, words)}. "
+            f"{made.meter}, {made.key.name}, {bars} {words['page.bars']}.")
+
+
+def exercise_block(exercise: Exercise, words: Words, drawings: Drawings, level: int, *, first: bool) -> Block:
+    """The block; `first` is True for the first exercise of its kind in the week."""
+    made = exercise.arrangement
+    notices = list(made.notices)
+    if exercise.tune and exercise.tune.chords_suggested and made.chord_marks:
+        notices.append(words["page.suggested"])
+    if made.swing != made.swing.__class__(1, 2):
+        notices.append(words["page.swing"])
+    return Block(
+        number=exercise.number, title=fill_words(exercise_title(exercise, words), **exercise_fields(exercise)),
+        instruction=exercise_instruction(exercise, words, first=first), level=level,
+        ladder=Ladder(made.tempo.beat, made.ladder) if made.ladder else None,
+        systems=block_systems(exercise.number, drawings), notices=tuple(notices), alt=alternate_text(exercise, words),
+    )

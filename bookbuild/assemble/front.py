@@ -1,0 +1,45 @@
+"""Before the weeks: how to read this book, how to practise, the course on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bookbuild.arrange.course import Exercise, Lesson
+from bookbuild.assemble.blocks import Drawings, Words, alternate_text, block_systems
+from bookbuild.grading.course import LessonGrade
+from bookbuild.lessons.model import Instrument
+from bookbuild.pages.model import Block, CourseMap, Heading, Item, Legend, MapRow, Section, Text
+
+_LEGEND = (
+    ("open", "sign.open"), ("close", "sign.close"), ("shake", "sign.shake"), ("struck", "sign.struck"),
+    ("held", "sign.held"), ("bass", "sign.bass"), ("chord", "sign.chord"), ("M", "sign.major"), ("m", "sign.minor"),
+    ("7", "sign.seventh"), ("d", "sign.diminished"), ("1 5", "sign.finger-right"), ("2 5", "sign.finger-left"),
+)
+_NEEDS_ROW = {"sign.minor": "minor", "sign.seventh": "seventh", "sign.diminished": "diminished"}
+
+
+def how_to_read(samples: Sequence[Exercise], drawings: Drawings, instrument: Instrument, words: Words) -> Section:
+    """The signs, explained beside music drawn by the same code as the exercises."""
+    items: list[Item] = []
+    for sample in samples:
+        title = words["book.sample-shake" if sample.spec.kind.startswith("shake") else "book.sample-together"]
+        items.append(Block(sample.number, title, systems=block_systems(sample.number, drawings),
+                           alt=alternate_text(sample, words)))
+    shown = [(sign, words[key]) for sign, key in _LEGEND if _NEEDS_ROW.get(key, "bass") in instrument.rows]
+    items.append(Legend(tuple(shown)))
+    items.append(Heading(words["book.how-to-practise"]))
+    items += [Text(words[key]) for key in ("book.practise-slow", "book.practise-count", "book.practise-rest")]
+    return Section("how-to-read", words["book.how-to-read"], tuple(items))
+
+
+def course_map(lessons: Sequence[Lesson], grades: Sequence[LessonGrade], words: Words) -> Section:
+    """Weeks against skills: what each week brings, and how hard it is."""
+    order: list[str] = []
+    for grade in grades:
+        order += [skill for skill in grade.new_skills if skill not in order]
+    rows = []
+    for lesson, grade in zip(lessons, grades, strict=True):
+        marks = tuple(2 if skill in grade.new_skills else 1 if skill in grade.skills else 0 for skill in order)
+        rows.append(MapRow(lesson.number, lesson.week.title, grade.difficulty, marks))
+    names = tuple(words.get(f"skill.{skill}", skill) for skill in order)
+    return Section("course-map", words["book.course-map"], (CourseMap(names, tuple(rows), words["book.course-map"]),))
