@@ -16,7 +16,7 @@ from heapq import nsmallest
 FINGERS = (1, 2, 3, 4, 5)
 BLACK_KEYS = frozenset((1, 3, 6, 8, 10))
 HOP = 3
-"""Points of a hop: the same finger on two keys in a row, plus one a semitone. Not in the source, which has no hops."""
+"""Points when the hand moves as a whole, plus one for each semitone it moves. Not in the source, which has no hops."""
 
 Span = tuple[int, int, int, int, int, int]
 Points = tuple[tuple[int, int], ...]
@@ -67,12 +67,12 @@ def best_fingering(
     first: int | None = None,
     last: int | None = None,
     held: Mapping[int, Collection[int]] | None = None,
-    hops: bool = False,
+    hops: Collection[int] = (),
 ) -> tuple[int, ...]:
     """The cheapest fingering; `first`, `last` and `held` (index -> allowed fingers) are fixed points.
 
-    `hops` lets one finger take two different keys in a row. Ties go to the lower fingers. Never fails: where the fixed
-    points or a leap leave nothing playable, the least unplayable way is taken.
+    `hops` are indices of notes before which the hand may move as a whole (`HOP`). Ties go to the lower fingers. Never
+    fails: where fixed points or a leap leave nothing playable, the least unplayable way is taken.
     """
     return k_best(pitches, 1, first=first, last=last, held=held, hops=hops)[0][1]
 
@@ -84,9 +84,12 @@ def k_best(
     first: int | None = None,
     last: int | None = None,
     held: Mapping[int, Collection[int]] | None = None,
-    hops: bool = False,
+    hops: Collection[int] = (),
 ) -> list[tuple[int, tuple[int, ...]]]:
-    """The `count` cheapest fingerings as (cost, fingers), cheapest first; a shortest path over pairs of fingers."""
+    """The `count` cheapest fingerings as (cost, fingers), cheapest first; a shortest path over pairs of fingers.
+
+    Without `hops` the cost is `cost` of the fingering.
+    """
     allowed = [tuple((held or {}).get(index, FINGERS)) for index in range(len(pitches))]
     if not pitches:
         return [(0, ())]
@@ -98,7 +101,7 @@ def k_best(
         (finger,): [(0, _note_cost(pitches, 0, finger), (finger,))] for finger in allowed[0]
     }
     for index in range(1, len(pitches)):
-        ways = _extend(ways, pitches, index, allowed[index], hops, count)
+        ways = _extend(ways, pitches, index, allowed[index], index in hops, count)
     found = nsmallest(count, (way for group in ways.values() for way in group))
     return [(points, fingers) for _, points, fingers in found]
 
@@ -112,7 +115,7 @@ def _extend(
     pitches: Sequence[int],
     index: int,
     allowed: Collection[int],
-    hops: bool,
+    hop: bool,
     count: int,
 ) -> dict[tuple[int, ...], list[_Way]]:
     """All ways carried one note further, the `count` best kept for each pair of last fingers."""
@@ -120,18 +123,27 @@ def _extend(
     for state, group in ways.items():
         for finger in allowed:
             window = (*state, finger)
-            sounded = pitches[index - len(state):index + 1]
-            step = _note_cost(pitches, index, finger) + _window_cost(tuple(sounded), window)
-            refused = not _playable(window[-2], finger, sounded[-1] - sounded[-2], hops)
+            sounded = tuple(pitches[index - len(state):index + 1])
+            step = _note_cost(pitches, index, finger) + _window_cost(sounded, window)
+            refused = not _playable(window[-2], finger, sounded[-1] - sounded[-2])
+            if hop:
+                moved = _note_cost(pitches, index, finger) + _hop_cost(window[-2], finger, sounded[-1] - sounded[-2])
+                refused, step = False, moved if refused else min(step, moved)
             reached.setdefault(window[-2:], []).extend(
                 (bad + refused, points + step, (*fingers, finger)) for bad, points, fingers in group
             )
     return {state: nsmallest(count, group) for state, group in reached.items()}
 
 
-def _playable(finger: int, following: int, interval: int, hops: bool) -> bool:
+def _hop_cost(finger: int, following: int, interval: int) -> int:
+    """Points when the hand moves: as far as the interval lies outside the fingers' relaxed span."""
+    _, _, min_rel, max_rel, _, _ = SPANS[finger, following]
+    return HOP + max(0, interval - max_rel, min_rel - interval) if interval else 0
+
+
+def _playable(finger: int, following: int, interval: int) -> bool:
     if finger == following:
-        return hops or interval == 0
+        return interval == 0
     return interval != 0 and SPANS[finger, following][0] <= interval <= SPANS[finger, following][5]
 
 
@@ -177,7 +189,7 @@ def _pair_points(finger: int, following: int, pitch: int, next_pitch: int) -> Po
     """Rules 1, 2, 3, 8, 9 and 12: stretch, small and large span, three to four, four on black, thumb pass."""
     interval = next_pitch - pitch
     if finger == following:
-        return ((0, HOP + abs(interval)),) if interval else ()
+        return ((0, _hop_cost(finger, following, interval)),) if interval else ()
     low_finger, high_finger = sorted((finger, following))
     rise = interval if finger < following else -interval
     _, min_comf, min_rel, max_rel, max_comf, _ = SPANS[low_finger, high_finger]
