@@ -35,8 +35,11 @@ def install(extras: str) -> None:
         venv.create(ENVIRONMENT, with_pip=True)
     target = f".[{extras}]" if extras else "."
     print(f"installing bookbuild{target[1:]}", flush=True)
-    subprocess.run([environment_python(), "-m", "pip", "install", "--quiet", "--disable-pip-version-check",
-                    "--editable", target], cwd=ROOT, check=True)
+    subprocess.run(
+        [environment_python(), "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", target],
+        cwd=ROOT,
+        check=True,
+    )
     stamp.write_text(wanted)
 
 

@@ -92,8 +92,11 @@ def engraving_style(course: Course, edition: Edition) -> Style:
     """Staff and line width of an edition, and the words the engraver prints."""
     sheet = plan_sheet(paper_options(edition))
     words = course.words[edition.language]
-    return Style(edition.staff, sheet.text_width / MM,
-                 words=RowWords(words["mark.open"], words["mark.close"], words["mark.shake"]))
+    return Style(
+        edition.staff,
+        sheet.text_width / MM,
+        words=RowWords(words["mark.open"], words["mark.close"], words["mark.shake"], words["mark.air"]),
+    )
 
 
 def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Outcome:
@@ -109,14 +112,21 @@ def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Out
         raise ContentError(findings)
     grades, remarks = grade_course(course, edition, lessons)
     findings += remarks
-    wanted: tuple[Lesson, ...] = lessons if not job.week else lessons[job.week - 1:job.week]
+    wanted: tuple[Lesson, ...] = lessons if not job.week else lessons[job.week - 1 : job.week]
     samples = sample_exercises(lessons, edition_setting(course, edition)) if not job.week else ()
     tasks = [Task(exercise.number, exercise.arrangement) for lesson in wanted for exercise in lesson.exercises]
     tasks += [Task(sample.number, sample.arrangement) for sample in samples]
     cache = Cache(job.cache or cache_folder())
-    drawn, reused = draw_exercises(tasks, engraving_style(course, edition), engraver, fonts, cache,
-                                   executor=job.executor, workers=job.workers or os.cpu_count() or 1,
-                                   progress=lambda done, total: progress("engraving", done, total))
+    drawn, reused = draw_exercises(
+        tasks,
+        engraving_style(course, edition),
+        engraver,
+        fonts,
+        cache,
+        executor=job.executor,
+        workers=job.workers or os.cpu_count() or 1,
+        progress=lambda done, total: progress("engraving", done, total),
+    )
     systems = {task.name: (cache.batch_path(entry.batch), entry) for task, entry in zip(tasks, drawn, strict=True)}
     progress("making pages", 0, 1)
     out = job.out or Path("output") / f"{edition.name}{f'-week-{job.week:02}' if job.week else ''}.pdf"

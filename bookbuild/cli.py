@@ -29,7 +29,9 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _add_build_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--course", type=Path, default=Path("content"), metavar="DIR", help="the course folder (content)")
+    parser.add_argument(
+        "--course", type=Path, default=Path("content"), metavar="DIR", help="the course folder (content)"
+    )
     parser.add_argument("--edition", default="", metavar="NAME", help="an edition of the course (the course's own)")
     parser.add_argument("--out", type=Path, metavar="FILE", help="the PDF to write (in output/)")
     parser.add_argument("--cache", type=Path, metavar="DIR", help="where drawings are kept between runs")
@@ -39,7 +41,9 @@ def _add_build_options(parser: argparse.ArgumentParser) -> None:
 
 def make_parser() -> argparse.ArgumentParser:
     """All commands and their options."""
-    parser = _Parser(prog="bookbuild", description="Makes a graded, printable accordion practice book from tunes in YAML.")
+    parser = _Parser(
+        prog="bookbuild", description="Makes a graded, printable accordion practice book from tunes in YAML."
+    )
     parser.add_argument("--version", action="version", version=f"bookbuild {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
     book = commands.add_parser("book", help="the whole course as one book")
@@ -78,8 +82,10 @@ def _run_build(words: argparse.Namespace) -> int:
     with _progress_bar() as progress:
         outcome = build(job, progress)
     _print_diagnostics(outcome.warnings)
-    print(f"{outcome.out}: {outcome.pages} pages, {outcome.exercises} exercises "
-          f"({outcome.reused} reused) in {outcome.seconds:.1f} s")
+    print(
+        f"{outcome.out}: {outcome.pages} pages, {outcome.exercises} exercises "
+        f"({outcome.reused} reused) in {outcome.seconds:.1f} s"
+    )
     return DONE
 
 

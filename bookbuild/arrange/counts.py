@@ -37,11 +37,16 @@ def _beat_starts(bar: Bar, meter: Meter) -> list[tuple[Fraction, int]]:
     """(moment, beat index) of the beats that begin in a bar; an upbeat holds the bar's last beats."""
     offset = meter.bar - bar.length if bar.number == 0 else Fraction(0)
     first = bar.onset - offset
-    return [(first + meter.beat * k, k) for k in range(meter.beats) if first + meter.beat * (k + 1) > bar.onset
-            and first + meter.beat * k < bar.end]
+    return [
+        (first + meter.beat * k, k)
+        for k in range(meter.beats)
+        if first + meter.beat * (k + 1) > bar.onset and first + meter.beat * k < bar.end
+    ]
 
 
-def count_bars(bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], counting: Counting, slots: int) -> tuple[Count, ...]:
+def count_bars(
+    bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], counting: Counting, slots: int
+) -> tuple[Count, ...]:
     """A Count on every slot of every bar. `slots` is the groove's grid; a beat whose notes need another gets its own.
 
     STRUCK where the main voice (clap, melody, else left hand) begins a note, OFF where only another voice does,
@@ -67,7 +72,12 @@ def count_bars(bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], count
             for k in range(count):
                 onset = start + length * k
                 if bar.onset <= onset < bar.end:
-                    state = (CountState.STRUCK if onset in struck else CountState.OFF if onset in sounded
-                             else CountState.HELD)
+                    state = (
+                        CountState.STRUCK
+                        if onset in struck
+                        else CountState.OFF
+                        if onset in sounded
+                        else CountState.HELD
+                    )
                     made.append(Count(onset, min(length, bar.end - onset), tables[count][index * count + k], state))
     return tuple(made)

@@ -33,8 +33,11 @@ class Lesson:
 
 def edition_setting(course: Course, edition: Edition) -> Setting:
     """Instrument, counting and grip of an edition."""
-    return Setting(course.instruments[edition.instrument or course.default_instrument],
-                   course.countings[edition.counting], edition.widest_span)
+    return Setting(
+        course.instruments[edition.instrument or course.default_instrument],
+        course.countings[edition.counting],
+        edition.widest_span,
+    )
 
 
 def arrange_week(course: Course, edition: Edition, number: int) -> tuple[Lesson, list[Diagnostic]]:
@@ -48,15 +51,26 @@ def arrange_week(course: Course, edition: Edition, number: int) -> tuple[Lesson,
         try:
             arrangement = arrange_exercise(spec, tune, groove, setting)
         except ValueError as reason:
-            findings.append(Diagnostic(Severity.ERROR, spec.place.file, spec.place.line, spec.place.column, str(reason),
-                                       "choose another groove, tune or kind for this exercise"))
+            findings.append(
+                Diagnostic(
+                    Severity.ERROR,
+                    spec.place.file,
+                    spec.place.line,
+                    spec.place.column,
+                    str(reason),
+                    "choose another groove, tune or kind for this exercise",
+                )
+            )
             continue
         made.append(Exercise(f"{number}.{index}", spec, tune, groove, arrangement))
     return Lesson(number, week, tuple(made)), findings
 
 
-def arrange_course(course: Course, edition: Edition, progress: Callable[[int, int], None] = lambda done, total: None,
-                   ) -> tuple[tuple[Lesson, ...], list[Diagnostic]]:
+def arrange_course(
+    course: Course,
+    edition: Edition,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> tuple[tuple[Lesson, ...], list[Diagnostic]]:
     """Every week of the course, and every finding on the way; `progress(done, total)` counts weeks."""
     lessons, findings = [], []
     for number in range(1, len(course.weeks) + 1):

@@ -1,10 +1,11 @@
-"""Every exercise kind, computed from a tune, a groove and an instrument. One function a kind; `arrange_exercise` chooses."""
+"""Every exercise kind, computed from tune, groove and instrument: a function a kind; `arrange_exercise` chooses."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from bookbuild.arrange.bellows import plan_bellows
 from bookbuild.arrange.clap import clap_voice
@@ -14,24 +15,23 @@ from bookbuild.arrange.left_fingering import finger_left_hand
 from bookbuild.arrange.left_hand import left_hand_voice
 from bookbuild.arrange.line import chord_line, cut_line, introduction_line, join_lines, tune_line
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Line, Role, Voice
-from bookbuild.arrange.right_fingering import finger_melody
 from bookbuild.arrange.right_hand import melody_voice, shapes_voice
-from bookbuild.arrange.shake import comfortable_goal, merge_plan, shake_notes, shake_span
-from bookbuild.lessons.model import Counting, ExerciseSpec, Groove, Instrument, Tempo, Tune
+from bookbuild.arrange.shake import choose_stroke, comfortable_goal, note_stroke_parity, plan_shakes, shake_notes
+from bookbuild.lessons.model import Counting, ExerciseSpec, Groove, Instrument, Source, Stroke, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Key
 from bookbuild.theory.tempo import tempo_ladder
 
-STROKE = Fraction(1, 16)
-"""A bellows stroke in a shake: even sixteenths (common practice)."""
 ONE_CHORD_BARS = 4
+ONE_BASS_BARS = 2
 SHAKE_BARS = 4
-DEFAULT_TEMPO = Tempo(50, 80, Fraction(1, 4))
+DEFAULT_TEMPO = (50, 80)
+"""Ladder ends of an exercise without a tune, in beats a minute."""
 
 
 @dataclass(frozen=True)
 class Setting:
-    """For whom the music is arranged: the instrument, how beats are counted, the widest right-hand grip in semitones."""
+    """For whom the music is arranged: the instrument, how beats are counted, the widest grip in semitones."""
 
     instrument: Instrument
     counting: Counting
@@ -74,20 +74,26 @@ class Ask:
         chord = self.chord()
         meter = self.groove.meter if self.groove else self.tune.meter if self.tune else None
         assert meter is not None
-        key = self.tune.key if self.tune else Key(chord.root, "minor" if chord.quality.startswith("m") and not
-                                                  chord.quality.startswith("maj") else "major")
+        key = (
+            self.tune.key
+            if self.tune
+            else Key(
+                chord.root,
+                "minor" if chord.quality.startswith("m") and not chord.quality.startswith("maj") else "major",
+            )
+        )
         return chord_line(meter, key, chord, self.spec.bars or bars)
 
 
 @dataclass(frozen=True)
 class Draft:
-    """An exercise before counting, bellows and ladder. `shakes` are (onset, end) of shaken stretches."""
+    """An exercise before counting, bellows and ladder; `shakes` are its shaken stretches."""
 
     line: Line
     voices: tuple[Voice, ...]
     notices: tuple[str, ...] = ()
     chord_marks: bool = True
-    shakes: tuple[tuple[Fraction, Fraction], ...] = ()
+    shakes: tuple[BellowsSpan, ...] = ()
 
 
 def _left(ask: Ask, line: Line) -> tuple[tuple[Voice, ...], tuple[str, ...]]:
@@ -107,7 +113,7 @@ def _right(ask: Ask, line: Line, how: str) -> tuple[tuple[Voice, ...], tuple[str
         voice, notices = shapes_voice(line, instrument, span)
         return (voice,), notices
     voice, notices = melody_voice(line, instrument)
-    return (finger_melody(voice),), notices
+    return (voice,), notices
 
 
 def _count(ask: Ask) -> Draft:
@@ -129,6 +135,7 @@ def _right_alone(how: str) -> Callable[[Ask], Draft]:
     def arrange(ask: Ask) -> Draft:
         line = ask.line()
         return Draft(line, *_right(ask, line, how))
+
     return arrange
 
 
@@ -139,86 +146,95 @@ def _together(ask: Ask) -> Draft:
     return Draft(line, right + left, said + said_left)
 
 
+def _shake_all(line: Line) -> tuple[BellowsSpan, ...]:
+    return plan_shakes([(Fraction(0), line.length)], choose_stroke(line.meter))
+
+
 def _shake_one_bass(ask: Ask) -> Draft:
-    """One bass button held through a stream of sixteenths: every stroke of the bellows is one written sixteenth."""
-    line = ask.plain_line(2)
-    held = left_hand_voice(line, _held_bass(ask), ask.setting.instrument)
-    voice = shake_notes(held.voices[0], STROKE)
-    return Draft(line, finger_left_hand((voice,), ask.setting.instrument), held.notices, shakes=((Fraction(0), line.length),))
-
-
-def _held_bass(ask: Ask) -> Groove:
-    """A groove of one long bass note a bar."""
-    from bookbuild.lessons.model import Source, Stroke
-
-    meter = ask.groove.meter if ask.groove else ask.tune.meter if ask.tune else None
-    assert meter is not None
-    return Groove("held bass", "", meter, 1, 1, (Stroke(Fraction(0), meter.bar, Source.ROOT),), ())
+    """One bass button through a stream of strokes: every stroke of the bellows is one written note."""
+    line = ask.plain_line(ONE_BASS_BARS)
+    held = Groove("", "", line.meter, 1, 1, (Stroke(Fraction(0), line.meter.bar, Source.ROOT),), ())
+    hand = left_hand_voice(line, held, ask.setting.instrument, close=False)
+    voices = finger_left_hand(hand.voices, ask.setting.instrument)
+    shaken = tuple(shake_notes(voice, choose_stroke(line.meter)) for voice in voices)
+    return Draft(line, shaken, hand.notices, shakes=_shake_all(line))
 
 
 def _shake_groove(ask: Ask) -> Draft:
-    """The groove's left hand inside the stream; the right hand holds the chord, which the bellows turn to sixteenths."""
+    """The groove's left hand inside the stream of strokes."""
     line = ask.line() if ask.tune and not ask.spec.chord else ask.plain_line(SHAKE_BARS)
-    line = cut_line(line, ask.spec.bars or 2 * SHAKE_BARS)
+    if not ask.spec.bars:
+        line = cut_line(line, 2 * SHAKE_BARS)
     left, said = _left(ask, line)
-    return Draft(line, left, said, shakes=((Fraction(0), line.length),))
+    return Draft(line, left, said, shakes=_shake_all(line))
 
 
 def _shake_melody(ask: Ask) -> Draft:
     """Every written melody note doubled by the bellows; the groove below when one is given."""
     line = ask.line()
+    shakes = _shake_all(line)
     right, said = _right(ask, line, "melody")
-    shaken = tuple(shake_notes(voice, STROKE) for voice in right)
     left, said_left = _left(ask, line) if ask.groove else ((), ())
-    return Draft(line, shaken + left, said + said_left, shakes=((Fraction(0), line.length),))
+    return Draft(line, tuple(_shake_voice(voice, shakes) for voice in right) + left, said + said_left, shakes=shakes)
 
 
 def _arrangement(ask: Ask) -> Draft:
-    """Introduction and the whole form; the sections asked for are shaken, their melody doubled and their fill left out."""
+    """Introduction and whole form; sections asked for are shaken: their melody doubled, their fill left out."""
     line = ask.line()
     if ask.spec.introduction:
         line = join_lines(introduction_line(line, ask.spec.introduction), line)
-    shakes = tuple(_section_spans(line, ask.spec.shake))
+    shakes = plan_shakes(_section_stretches(line, ask.spec.shake), choose_stroke(line.meter))
     left, said_left = _left(ask, line)
     right, said = _right(ask, line, ask.spec.right or "fill")
-    right = tuple(_shake_voice(voice, shakes) for voice in right)
-    return Draft(line, right + left, said + said_left, shakes=shakes)
+    return Draft(line, tuple(_shake_voice(voice, shakes) for voice in right) + left, said + said_left, shakes=shakes)
 
 
-def _section_spans(line: Line, names: Sequence[str]) -> list[tuple[Fraction, Fraction]]:
+def _section_stretches(line: Line, names: Sequence[str]) -> Iterator[tuple[Fraction, Fraction]]:
+    """(onset, end) of the printed sections of these names."""
     starts = [i for i, bar in enumerate(line.bars) if bar.section] + [len(line.bars)]
-    return [(line.bars[a].onset, line.bars[b - 1].end) for a, b in zip(starts, starts[1:], strict=False)
-            if line.bars[a].section in names]
+    for first, after in pairwise(starts):
+        if line.bars[first].section in names:
+            yield line.bars[first].onset, line.bars[after - 1].end
 
 
-def _shake_voice(voice: Voice, shakes: Sequence[tuple[Fraction, Fraction]]) -> Voice:
+def _shake_voice(voice: Voice, shakes: Sequence[BellowsSpan]) -> Voice:
     """A right-hand voice with its shaken stretches doubled (melody) or silenced (fill)."""
-    events: list[Event] = []
-    for event in voice.events:
-        inside = any(onset <= event.onset < end for onset, end in shakes)
-        if not inside or not event.pitches:
-            events.append(event)
-        elif voice.role is Role.FILL:
-            events.append(Event(event.onset, event.length, hidden=True))
-        else:
-            events += shake_notes(Voice(voice.role, (event,)), STROKE).events
-    return Voice(voice.role, tuple(events))
+    if voice.role is not Role.FILL:
+        stroke = shakes[0].stroke if shakes else None
+        return shake_notes(voice, stroke, shakes) if stroke else voice
+    return Voice(
+        voice.role,
+        tuple(
+            Event(event.onset, event.length, hidden=True)
+            if any(s.onset <= event.onset < s.end for s in shakes)
+            else event
+            for event in voice.events
+        ),
+    )
 
 
 _KINDS: dict[str, Callable[[Ask], Draft]] = {
-    "count": _count, "left-hand-one-chord": _left_one_chord, "left-hand": _left_changes,
-    "melody": _right_alone("melody"), "shapes": _right_alone("shapes"), "fill": _right_alone("fill"),
-    "together": _together, "shake-one-bass": _shake_one_bass, "shake-groove": _shake_groove,
-    "shake-melody": _shake_melody, "arrangement": _arrangement,
+    "count": _count,
+    "left-hand-one-chord": _left_one_chord,
+    "left-hand": _left_changes,
+    "melody": _right_alone("melody"),
+    "shapes": _right_alone("shapes"),
+    "fill": _right_alone("fill"),
+    "together": _together,
+    "shake-one-bass": _shake_one_bass,
+    "shake-groove": _shake_groove,
+    "shake-melody": _shake_melody,
+    "arrangement": _arrangement,
 }
 
 
-def _tempo(ask: Ask, line: Line, shaken: bool) -> Tempo:
-    given = ask.tune.tempo if ask.tune else replace(DEFAULT_TEMPO, beat=line.meter.beat)
+def _tempo(ask: Ask, draft: Draft) -> Tempo:
+    meter = draft.line.meter
+    given = ask.tune.tempo if ask.tune else Tempo(*DEFAULT_TEMPO, meter.beat)
     start, goal = ask.spec.start or given.start, ask.spec.goal or given.goal
-    if shaken:
-        # A stream of sixteenths is only asked for as fast as an arm can do it.
-        goal = min(goal, comfortable_goal(STROKE, given.beat))
+    if draft.shakes:
+        # A shake is only asked for as fast as an arm can do it without strain.
+        goal = min(goal, comfortable_goal(choose_stroke(meter), given.beat))
         start = min(start, goal)
     return Tempo(start, max(start, goal), given.beat)
 
@@ -226,9 +242,17 @@ def _tempo(ask: Ask, line: Line, shaken: bool) -> Tempo:
 def _bellows(draft: Draft, tempo: Tempo, setting: Setting) -> tuple[tuple[BellowsSpan, ...], tuple[str, ...]]:
     if all(voice.role is Role.CLAP for voice in draft.voices):
         return (), ()
-    shakes = tuple(shake_span(onset, end, STROKE) for onset, end in draft.shakes)
-    spans, notices = plan_bellows(draft.line.bars, draft.voices, tempo, setting.instrument.air, fixed=shakes)
-    return merge_plan(shakes, spans), notices
+    spans, notices = plan_bellows(draft.line.bars, draft.voices, tempo, setting.instrument.air, fixed=draft.shakes)
+    if draft.shakes:
+        notices += tuple(filter(None, (note_stroke_parity(draft.line.meter.beat, choose_stroke(draft.line.meter)),)))
+    return spans, notices
+
+
+def _slots(ask: Ask, draft: Draft) -> int:
+    """Counting slots in a beat: the groove's, and every stroke of a shake."""
+    meter = draft.line.meter
+    slots = ask.groove.slots if ask.groove and ask.groove.meter.beat == meter.beat else 1
+    return max(slots, int(meter.beat / choose_stroke(meter))) if draft.shakes else slots
 
 
 def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | None, setting: Setting) -> Arrangement:
@@ -238,15 +262,21 @@ def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | Non
     """
     ask = Ask(spec, tune, groove, setting)
     draft = _KINDS[spec.kind](ask)
-    tempo = _tempo(ask, draft.line, bool(draft.shakes))
+    line = draft.line
+    tempo = _tempo(ask, draft)
     bellows, said = _bellows(draft, tempo, setting)
-    slots = groove.slots if groove and groove.meter.beat == draft.line.meter.beat else 1
-    if draft.shakes:
-        slots = max(slots, int(draft.line.meter.beat / STROKE))
-    counts = count_bars(draft.line.bars, draft.line.meter, draft.voices, setting.counting, slots)
+    counts = count_bars(line.bars, line.meter, draft.voices, setting.counting, _slots(ask, draft))
     return Arrangement(
-        kind=spec.kind, meter=draft.line.meter, key=draft.line.key, bars=draft.line.bars, voices=draft.voices,
-        counts=counts, bellows=bellows, chord_marks=draft.line.chords if draft.chord_marks else (), tempo=tempo,
-        ladder=tuple(tempo_ladder(tempo.start, tempo.goal)), swing=groove.swing if groove else Fraction(1, 2),
+        kind=spec.kind,
+        meter=line.meter,
+        key=line.key,
+        bars=line.bars,
+        voices=draft.voices,
+        counts=counts,
+        bellows=bellows,
+        chord_marks=line.chords if draft.chord_marks else (),
+        tempo=tempo,
+        ladder=tempo_ladder(tempo.start, tempo.goal),
+        swing=groove.swing if groove else Fraction(1, 2),
         notices=tuple(dict.fromkeys(draft.notices + said)),
     )

@@ -64,13 +64,18 @@ def _place_bars(part: _Part, meter: Meter, start: Fraction, number: int, last: b
     ends = _phrase_ends(part)
     for index, length in enumerate(part.stretch.bars):
         upbeat = index == 0 and length < meter.bar and bool(part.section)
-        made.append(Bar(
-            onset=start, length=length, number=0 if upbeat else number,
-            opens_repeat=part.opens_repeat and index == 0,
-            closes_repeat=part.closes_repeat and index == count - 1,
-            ending=part.ending, section=part.section if index == 0 else "",
-            phrase_end=index in ends or (last and index == count - 1),
-        ))
+        made.append(
+            Bar(
+                onset=start,
+                length=length,
+                number=0 if upbeat else number,
+                opens_repeat=part.opens_repeat and index == 0,
+                closes_repeat=part.closes_repeat and index == count - 1,
+                ending=part.ending,
+                section=part.section if index == 0 else "",
+                phrase_end=index in ends or (last and index == count - 1),
+            )
+        )
         start += length
         number += 0 if upbeat else 1
     return made, number
@@ -102,8 +107,16 @@ def merge_chords(spans: Sequence[ChordSpan]) -> Iterator[ChordSpan]:
 
 def chord_line(meter: Meter, key: Key, chord: Chord, bars: int) -> Line:
     """Plain bars on one chord, the melody silent."""
-    made = tuple(Bar(meter.bar * i, meter.bar, i + 1, phrase_end=(i + 1) % PHRASE_BARS == 0 or i + 1 == bars,
-                     section="" if i else "·") for i in range(bars))
+    made = tuple(
+        Bar(
+            meter.bar * i,
+            meter.bar,
+            i + 1,
+            phrase_end=(i + 1) % PHRASE_BARS == 0 or i + 1 == bars,
+            section="" if i else "·",
+        )
+        for i in range(bars)
+    )
     end = meter.bar * bars
     return Line(meter, key, made, (MelodyNote(Fraction(0), end, None),), (ChordSpan(Fraction(0), end, chord),))
 
@@ -124,12 +137,14 @@ def join_lines(first: Line, second: Line) -> Line:
     """Two lines one after the other, bar numbers running on."""
     shift = first.length
     offset = max(bar.number for bar in first.bars)
-    bars = tuple(replace(bar, onset=bar.onset + shift, number=bar.number + offset if bar.number else 0)
-                 for bar in second.bars)
+    bars = tuple(
+        replace(bar, onset=bar.onset + shift, number=bar.number + offset if bar.number else 0) for bar in second.bars
+    )
     notes = tuple(replace(note, onset=note.onset + shift) for note in second.notes)
     chords = tuple(replace(span, onset=span.onset + shift) for span in second.chords)
-    return Line(first.meter, first.key, first.bars + bars, first.notes + notes,
-                tuple(merge_chords(first.chords + chords)))
+    return Line(
+        first.meter, first.key, first.bars + bars, first.notes + notes, tuple(merge_chords(first.chords + chords))
+    )
 
 
 def introduction_line(line: Line, count: int) -> Line:
@@ -144,8 +159,9 @@ def introduction_line(line: Line, count: int) -> Line:
         taken = [bar for bar in line.bars if bar.length == line.meter.bar][:count]
     bars, chords, now = [], [], Fraction(0)
     for number, bar in enumerate(taken, start=1):
-        bars.append(Bar(now, bar.length, number, section="introduction" if number == 1 else "",
-                        phrase_end=number == len(taken)))
+        bars.append(
+            Bar(now, bar.length, number, section="introduction" if number == 1 else "", phrase_end=number == len(taken))
+        )
         for span in line.chords:
             start, stop_at = max(span.onset, bar.onset), min(span.end, bar.end)
             if start < stop_at:

@@ -14,8 +14,9 @@ SHAPE_CHORDS = 8
 """How many chords the shapes chart shows: the ones the book uses most."""
 
 
-def back_matter(course: Course, edition: Edition, instrument: Instrument, lessons: Sequence[Lesson],
-                words: Words) -> tuple[Section, ...]:
+def back_matter(
+    course: Course, edition: Edition, instrument: Instrument, lessons: Sequence[Lesson], words: Words
+) -> tuple[Section, ...]:
     """The reference part of the book; a section without content is left out."""
     made = [exercise.arrangement for lesson in lessons for exercise in lesson.exercises]
     tunes = {e.tune.name: e.tune for lesson in lessons for e in lesson.exercises if e.tune}
@@ -26,8 +27,17 @@ def back_matter(course: Course, edition: Edition, instrument: Instrument, lesson
     sections = [
         Section("buttons", words["book.buttons"], (Text(words["book.buttons-text"]), chart)),
         Section("shapes", words["book.shapes"], (Text(words["book.shapes-text"]), *shapes)),
-        Section("grooves", words["book.grooves"], (Text(words["book.grooves-text"]), *(
-            groove_chart(groove, counting, words) for _, groove in sorted(grooves.items(), key=lambda g: g[1].title)))),
+        Section(
+            "grooves",
+            words["book.grooves"],
+            (
+                Text(words["book.grooves-text"]),
+                *(
+                    groove_chart(groove, counting, words)
+                    for _, groove in sorted(grooves.items(), key=lambda g: g[1].title)
+                ),
+            ),
+        ),
     ]
     if course.glossary:
         sections.append(Section("glossary", words["book.glossary"], (Pairs(course.glossary),)))
@@ -39,8 +49,11 @@ def back_matter(course: Course, edition: Edition, instrument: Instrument, lesson
 
 def state_rights(tune: Tune, words: Words) -> str:
     """What the teacher stated about a tune, and nothing else."""
-    stated = [f"{words[f'book.{key}']}: {text}" for key, text in
-              (("composer", tune.rights.composer), ("source", tune.rights.source)) if text]
+    stated = [
+        f"{words[f'book.{key}']}: {text}"
+        for key, text in (("composer", tune.rights.composer), ("source", tune.rights.source))
+        if text
+    ]
     if tune.rights.statement:
         stated.append(tune.rights.statement)
     return " · ".join(stated) or words["book.rights-none"]

@@ -18,8 +18,21 @@ Drawings = Mapping[str, tuple[Path, DrawnExercise]]
 def block_systems(number: str, drawings: Drawings) -> tuple[System, ...]:
     """The drawn systems of an exercise as the page room takes them."""
     pdf, drawn = drawings[number]
-    return tuple(System(pdf, s.page, s.left, s.top, s.right - s.left, s.bottom - s.top, s.staff_left,
-                        (s.first_bar, s.last_bar), s.staff_height, s.turn_ok) for s in drawn.systems)
+    return tuple(
+        System(
+            pdf,
+            s.page,
+            s.left,
+            s.top,
+            s.right - s.left,
+            s.bottom - s.top,
+            s.staff_left,
+            (s.first_bar, s.last_bar),
+            s.staff_height,
+            s.turn_ok,
+        )
+        for s in drawn.systems
+    )
 
 
 def chord_name(exercise: Exercise) -> str:
@@ -35,7 +48,9 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
     parts = [words[f"kind.{exercise.spec.kind}"]]
     if exercise.tune and exercise.spec.kind not in ("left-hand-one-chord", "shake-one-bass"):
         sections = " ".join(dict.fromkeys(exercise.spec.sections))
-        parts.append(exercise.tune.title + (f", {sections}" if sections and exercise.spec.kind != "arrangement" else ""))
+        parts.append(
+            exercise.tune.title + (f", {sections}" if sections and exercise.spec.kind != "arrangement" else "")
+        )
     elif exercise.groove:
         parts.append(f"{exercise.groove.title}, {chord_name(exercise)}")
     elif chord_name(exercise):
@@ -45,8 +60,11 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
 
 def exercise_fields(exercise: Exercise) -> dict[str, str]:
     """Values for the {fields} of titles and instructions."""
-    return {"tune": exercise.tune.title if exercise.tune else "", "groove": exercise.groove.title if exercise.groove else "",
-            "chord": chord_name(exercise)}
+    return {
+        "tune": exercise.tune.title if exercise.tune else "",
+        "groove": exercise.groove.title if exercise.groove else "",
+        "chord": chord_name(exercise),
+    }
 
 
 def exercise_instruction(exercise: Exercise, words: Words, *, first: bool) -> str:
@@ -60,8 +78,10 @@ def alternate_text(exercise: Exercise, words: Words) -> str:
     """What a reader who cannot see the music is told."""
     made = exercise.arrangement
     bars = max(bar.number for bar in made.bars)
-    return (f"{words['page.music_of']} {exercise.number}: {exercise_title(exercise, words)}. "
-            f"{made.meter}, {made.key.name}, {bars} {words['page.bars']}.")
+    return (
+        f"{words['page.music_of']} {exercise.number}: {exercise_title(exercise, words)}. "
+        f"{made.meter}, {made.key.name}, {bars} {words['page.bars']}."
+    )
 
 
 def exercise_block(exercise: Exercise, words: Words, drawings: Drawings, level: int, *, first: bool) -> Block:
@@ -73,8 +93,12 @@ def exercise_block(exercise: Exercise, words: Words, drawings: Drawings, level: 
     if made.swing != made.swing.__class__(1, 2):
         notices.append(words["page.swing"])
     return Block(
-        number=exercise.number, title=fill_words(exercise_title(exercise, words), **exercise_fields(exercise)),
-        instruction=exercise_instruction(exercise, words, first=first), level=level,
+        number=exercise.number,
+        title=fill_words(exercise_title(exercise, words), **exercise_fields(exercise)),
+        instruction=exercise_instruction(exercise, words, first=first),
+        level=level,
         ladder=Ladder(made.tempo.beat, made.ladder) if made.ladder else None,
-        systems=block_systems(exercise.number, drawings), notices=tuple(notices), alt=alternate_text(exercise, words),
+        systems=block_systems(exercise.number, drawings),
+        notices=tuple(notices),
+        alt=alternate_text(exercise, words),
     )

@@ -18,8 +18,17 @@ from bookbuild.pages.paper import PaperOptions
 
 def paper_options(edition: Edition) -> PaperOptions:
     """How an edition is printed."""
-    return PaperOptions(edition.paper, edition.double_sided, edition.outer_margin, edition.inner_margin,
-                        edition.text_size, edition.large_print, edition.crop_marks, edition.bleed, edition.booklet)
+    return PaperOptions(
+        edition.paper,
+        edition.double_sided,
+        edition.outer_margin,
+        edition.inner_margin,
+        edition.text_size,
+        edition.large_print,
+        edition.crop_marks,
+        edition.bleed,
+        edition.booklet,
+    )
 
 
 def _labels(words: Words) -> dict[str, str]:
@@ -28,28 +37,53 @@ def _labels(words: Words) -> dict[str, str]:
 
 def _imprint(course: Course, edition: Edition, folder: Path) -> Imprint:
     studio = edition.studio
-    return Imprint(studio.name, studio.address, folder / studio.logo if studio.logo else None, edition.isbn,
-                   tuple(filter(None, (edition.title, course.rights))))
+    return Imprint(
+        studio.name,
+        studio.address,
+        folder / studio.logo if studio.logo else None,
+        edition.isbn,
+        tuple(filter(None, (edition.title, course.rights))),
+    )
 
 
-def assemble_book(course: Course, folder: Path, edition: Edition, lessons: Sequence[Lesson], grades: Sequence[LessonGrade],
-                  samples: Sequence[Exercise], drawings: Drawings) -> Book:
+def assemble_book(
+    course: Course,
+    folder: Path,
+    edition: Edition,
+    lessons: Sequence[Lesson],
+    grades: Sequence[LessonGrade],
+    samples: Sequence[Exercise],
+    drawings: Drawings,
+) -> Book:
     """Everything of the book in printing order; `folder` is the course's, for the studio's logo."""
     words = course.words[edition.language]
     instrument = course.instruments[edition.instrument or course.default_instrument]
     weeks = tuple(week_page(lesson, grade, words, drawings) for lesson, grade in zip(lessons, grades, strict=True))
     return Book(
-        title=course.title, subtitle=course.subtitle, text=course.text, language=edition.language, words=_labels(words),
+        title=course.title,
+        subtitle=course.subtitle,
+        text=course.text,
+        language=edition.language,
+        words=_labels(words),
         imprint=_imprint(course, edition, folder),
         front=(how_to_read(samples, drawings, instrument, words), course_map(lessons, grades, words)),
-        weeks=weeks, back=back_matter(course, edition, instrument, lessons, words), edition=edition.title,
+        weeks=weeks,
+        back=back_matter(course, edition, instrument, lessons, words),
+        edition=edition.title,
     )
 
 
-def assemble_week(course: Course, folder: Path, edition: Edition, lesson: Lesson, grade: LessonGrade,
-                  drawings: Drawings) -> Book:
+def assemble_week(
+    course: Course, folder: Path, edition: Edition, lesson: Lesson, grade: LessonGrade, drawings: Drawings
+) -> Book:
     """A book that holds one week alone, for its sheet."""
     words = course.words[edition.language]
-    return Book(title=course.title, subtitle=course.subtitle, language=edition.language, words=_labels(words),
-                imprint=_imprint(course, edition, folder), weeks=(week_page(lesson, grade, words, drawings),),
-                edition=edition.title)
+    return Book(
+        title=course.title,
+        subtitle=course.subtitle,
+        language=edition.language,
+        words=_labels(words),
+        imprint=_imprint(course, edition, folder),
+        weeks=(week_page(lesson, grade, words, drawings),),
+        edition=edition.title,
+    )

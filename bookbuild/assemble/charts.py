@@ -23,26 +23,35 @@ _INVERSIONS = ("root-position", "first-inversion", "second-inversion", "third-in
 
 def used_buttons(arrangements: Iterable[Arrangement]) -> frozenset[tuple[str, int]]:
     """Every left-hand button pressed, as (row, column on the line of fifths)."""
-    return frozenset(button for made in arrangements for voice in made.voices for event in voice.events
-                     for button in event.buttons)
+    return frozenset(
+        button for made in arrangements for voice in made.voices for event in voice.events for button in event.buttons
+    )
 
 
 def button_chart(instrument: Instrument, used: Iterable[tuple[str, int]], words: Words, title: str = "") -> ButtonChart:
     """The instrument's left hand with the used buttons marked."""
     columns = list(list_columns(instrument))
-    rows = tuple((words[f"row.{row}"], tuple(name_button((row, column)).name + _ROW_ENDINGS[row] for column in columns))
-                 for row in instrument.rows)
+    rows = tuple(
+        (words[f"row.{row}"], tuple(name_button((row, column)).name + _ROW_ENDINGS[row] for column in columns))
+        for row in instrument.rows
+    )
     places = {(row, column): (r, c) for r, row in enumerate(instrument.rows) for c, column in enumerate(columns)}
     marked = frozenset(places[button] for button in used if button in places)
     named = ", ".join(sorted(rows[r][1][c] for r, c in marked))
-    return ButtonChart(title or instrument.title, rows, marked, columns.index(0) if 0 in columns else -1,
-                       f"{title or instrument.title}: {named}")
+    return ButtonChart(
+        title or instrument.title,
+        rows,
+        marked,
+        columns.index(0) if 0 in columns else -1,
+        f"{title or instrument.title}: {named}",
+    )
 
 
 def common_chords(arrangements: Iterable[Arrangement], count: int) -> list[Chord]:
     """The chords a book uses most, most used first, without slash basses."""
-    found = Counter(Chord(span.chord.root, span.chord.quality) for made in arrangements for span in made.chord_marks
-                    if span.chord)
+    found = Counter(
+        Chord(span.chord.root, span.chord.quality) for made in arrangements for span in made.chord_marks if span.chord
+    )
     return [chord for chord, _ in sorted(found.items(), key=lambda item: (-item[1], item[0].symbol))[:count]]
 
 
@@ -91,6 +100,12 @@ def groove_chart(groove: Groove, counting: Counting, words: Words) -> GrooveChar
     if groove.fill:
         rows.append((words["book.fill"], _signs(cell, slot, [(onset, length, False) for onset, length in groove.fill])))
     a_bar = int(groove.meter.bar / slot)
-    return GrooveChart(f"{groove.title} ({groove.meter})", counts, tuple(rows), tuple(range(0, cell, groove.slots)),
-                       tuple(range(0, cell, a_bar)), " ".join(filter(None, (groove.origin and groove.origin + ".", groove.text))),
-                       f"{groove.title}, {groove.meter}: " + "; ".join(f"{name} {signs}" for name, signs in rows))
+    return GrooveChart(
+        f"{groove.title} ({groove.meter})",
+        counts,
+        tuple(rows),
+        tuple(range(0, cell, groove.slots)),
+        tuple(range(0, cell, a_bar)),
+        " ".join(filter(None, (groove.origin and groove.origin + ".", groove.text))),
+        f"{groove.title}, {groove.meter}: " + "; ".join(f"{name} {signs}" for name, signs in rows),
+    )

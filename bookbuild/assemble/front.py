@@ -11,9 +11,19 @@ from bookbuild.lessons.model import Instrument
 from bookbuild.pages.model import Block, CourseMap, Heading, Item, Legend, MapRow, Section, Text
 
 _LEGEND = (
-    ("open", "sign.open"), ("close", "sign.close"), ("shake", "sign.shake"), ("struck", "sign.struck"),
-    ("held", "sign.held"), ("bass", "sign.bass"), ("chord", "sign.chord"), ("M", "sign.major"), ("m", "sign.minor"),
-    ("7", "sign.seventh"), ("d", "sign.diminished"), ("1 5", "sign.finger-right"), ("2 5", "sign.finger-left"),
+    ("open", "sign.open"),
+    ("close", "sign.close"),
+    ("shake", "sign.shake"),
+    ("struck", "sign.struck"),
+    ("held", "sign.held"),
+    ("bass", "sign.bass"),
+    ("chord", "sign.chord"),
+    ("M", "sign.major"),
+    ("m", "sign.minor"),
+    ("7", "sign.seventh"),
+    ("d", "sign.diminished"),
+    ("1 5", "sign.finger-right"),
+    ("2 5", "sign.finger-left"),
 )
 _NEEDS_ROW = {"sign.minor": "minor", "sign.seventh": "seventh", "sign.diminished": "diminished"}
 
@@ -23,8 +33,11 @@ def how_to_read(samples: Sequence[Exercise], drawings: Drawings, instrument: Ins
     items: list[Item] = []
     for sample in samples:
         title = words["book.sample-shake" if sample.spec.kind.startswith("shake") else "book.sample-together"]
-        items.append(Block(sample.number, title, systems=block_systems(sample.number, drawings),
-                           alt=alternate_text(sample, words)))
+        items.append(
+            Block(
+                sample.number, title, systems=block_systems(sample.number, drawings), alt=alternate_text(sample, words)
+            )
+        )
     shown = [(sign, words[key]) for sign, key in _LEGEND if _NEEDS_ROW.get(key, "bass") in instrument.rows]
     items.append(Legend(tuple(shown)))
     items.append(Heading(words["book.how-to-practise"]))

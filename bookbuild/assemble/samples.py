@@ -24,8 +24,15 @@ def sample_exercises(lessons: Sequence[Lesson], setting: Setting) -> tuple[Exerc
     for source, kind in ((together, "together"), (shake, shake.spec.kind if shake else "")):
         if source is None:
             continue
-        spec = replace(source.spec, kind=kind, sections=(), bars=SAMPLE_BARS, shake=(), introduction=0,
-                       right="fill" if kind == "together" else "")
+        spec = replace(
+            source.spec,
+            kind=kind,
+            sections=(),
+            bars=SAMPLE_BARS,
+            shake=(),
+            introduction=0,
+            right="fill" if kind == "together" else "",
+        )
         arrangement = arrange_exercise(spec, source.tune, source.groove, setting)
         made.append(Exercise(f"sample-{len(made) + 1}", spec, source.tune, source.groove, arrangement))
     return tuple(made)

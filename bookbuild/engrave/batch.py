@@ -9,7 +9,6 @@ import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cache
 from math import ceil
 from pathlib import Path
@@ -126,20 +125,33 @@ def _system(number: int, page: dict, arrangement: Arrangement, row: Sequence[int
     left, top = page["left"], page["top"]
     bars = arrangement.bars
     end = bars[row[-1]].end
-    silent = any(event.end == end and not event.pitches
-                 for voice in arrangement.voices for event in voice.events)
+    silent = any(event.end == end and not event.pitches for voice in arrangement.voices for event in voice.events)
     return DrawnSystem(
-        page=number, left=left + page["x"][0], right=left + page["x"][1],
-        top=top - page["y"][1], bottom=top - page["y"][0],
-        staff_left=left + min(s[0][0] for s in staves), staff_right=left + max(s[0][1] for s in staves),
-        staff_height=style.staff * MM, first_bar=bars[row[0]].number, last_bar=bars[row[-1]].number,
+        page=number,
+        left=left + page["x"][0],
+        right=left + page["x"][1],
+        top=top - page["y"][1],
+        bottom=top - page["y"][0],
+        staff_left=left + min(s[0][0] for s in staves),
+        staff_right=left + max(s[0][1] for s in staves),
+        staff_height=style.staff * MM,
+        first_bar=bars[row[0]].number,
+        last_bar=bars[row[-1]].number,
         turn_ok=bars[row[-1]].phrase_end or silent,
     )
 
 
-def draw_exercises(tasks: Sequence[Task], style: Style, engraver: Engraver, fonts: Path, cache: Cache,
-                   *, executor: Executor | None = None, workers: int = 2,
-                   progress: Callable[[int, int], None] = lambda done, total: None) -> tuple[list[DrawnExercise], int]:
+def draw_exercises(
+    tasks: Sequence[Task],
+    style: Style,
+    engraver: Engraver,
+    fonts: Path,
+    cache: Cache,
+    *,
+    executor: Executor | None = None,
+    workers: int = 2,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> tuple[list[DrawnExercise], int]:
     """Drawn exercises in the order of `tasks`, and how many of them were reused. Raises MachineError.
 
     `progress(done, total)` counts exercises. Without `executor` the batches run in `workers` processes.
@@ -156,8 +168,16 @@ def draw_exercises(tasks: Sequence[Task], style: Style, engraver: Engraver, font
     if missing:
         own = ProcessPoolExecutor(workers) if executor is None and len(missing) >= 4 else None
         try:
-            _draw_missing(missing, drawn, style, engraver, fonts, cache, executor or own,
-                          lambda done: progress(reused + done, len(tasks)))
+            _draw_missing(
+                missing,
+                drawn,
+                style,
+                engraver,
+                fonts,
+                cache,
+                executor or own,
+                lambda done: progress(reused + done, len(tasks)),
+            )
         finally:
             if own is not None:
                 own.shutdown(cancel_futures=True)
@@ -167,8 +187,16 @@ def draw_exercises(tasks: Sequence[Task], style: Style, engraver: Engraver, font
     return result, reused
 
 
-def _draw_missing(missing: Mapping[str, Task], drawn: dict[str, DrawnExercise], style: Style, engraver: Engraver,
-                  fonts: Path, cache: Cache, executor: Executor | None, progress: Callable[[int], None]) -> None:
+def _draw_missing(
+    missing: Mapping[str, Task],
+    drawn: dict[str, DrawnExercise],
+    style: Style,
+    engraver: Engraver,
+    fonts: Path,
+    cache: Cache,
+    executor: Executor | None,
+    progress: Callable[[int], None],
+) -> None:
     keys, tasks = list(missing), list(missing.values())
     weights = [sum(len(voice.events) for voice in task.arrangement.voices) + 40 for task in tasks]
     runs = split_batches(weights)
@@ -202,15 +230,19 @@ def _draw_missing(missing: Mapping[str, Task], drawn: dict[str, DrawnExercise], 
         keep(futures[future], result)
 
 
-def blame(tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path, failure: EngraverFailure) -> MachineError:
+def blame(
+    tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path, failure: EngraverFailure
+) -> MachineError:
     """Which exercise of a failed batch is at fault, by halving; returns the error to raise."""
     while len(tasks) > 1:
-        half = tasks[:len(tasks) // 2]
+        half = tasks[: len(tasks) // 2]
         try:
             draw_batch(half, style, engraver, fonts)
-            tasks = tasks[len(half):]
+            tasks = tasks[len(half) :]
         except EngraverFailure as smaller:
             tasks, failure = half, smaller
     reason = re.sub(r"\s+", " ", failure.log)[:300]
-    return MachineError(f"exercise {tasks[0].name} could not be engraved: {reason}",
-                        "this is a fault of the program: please report it with the tune's file")
+    return MachineError(
+        f"exercise {tasks[0].name} could not be engraved: {reason}",
+        "this is a fault of the program: please report it with the tune's file",
+    )

@@ -58,10 +58,14 @@ def probe_engraver(path: Path) -> Engraver:
         answer = subprocess.run([str(path), "--version"], capture_output=True, text=True, timeout=20, check=True)
         version = answer.stdout.split()[2]
     except (OSError, subprocess.SubprocessError, IndexError) as error:
-        raise MachineError(f"'{path}' is not a working engraver", "install it with: pip install lilypond==2.24.3") from error
+        raise MachineError(
+            f"'{path}' is not a working engraver", "install it with: pip install lilypond==2.24.3"
+        ) from error
     if not version.startswith(CORE_VERSION):
-        raise MachineError(f"'{path}' is LilyPond {version}; this book needs {CORE_VERSION}",
-                           "install it with: pip install lilypond==2.24.3")
+        raise MachineError(
+            f"'{path}' is LilyPond {version}; this book needs {CORE_VERSION}",
+            "install it with: pip install lilypond==2.24.3",
+        )
     return Engraver(path, version)
 
 
@@ -75,8 +79,14 @@ def _limit_child() -> None:
 
 def _child_environment(work: Path) -> dict[str, str]:
     kept = {name: os.environ[name] for name in ("SYSTEMROOT", "SYSTEMDRIVE") if name in os.environ}
-    return {**kept, "TMPDIR": str(work), "HOME": str(work), "XDG_CACHE_HOME": str(work.parent / "fontcache"),
-            "LANG": "C", "GC_INITIAL_HEAP_SIZE": "512M"}
+    return {
+        **kept,
+        "TMPDIR": str(work),
+        "HOME": str(work),
+        "XDG_CACHE_HOME": str(work.parent / "fontcache"),
+        "LANG": "C",
+        "GC_INITIAL_HEAP_SIZE": "512M",
+    }
 
 
 def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float) -> Path:
@@ -87,14 +97,29 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
     """
     work.mkdir(parents=True, exist_ok=True)
     (work / "input.ly").write_text(source, encoding="utf-8")
-    command = [str(engraver.path), "--loglevel=WARNING", "-dbackend=cairo", "--pdf", "-dno-point-and-click",
-               "-dwarning-as-error", "--output=book", "input.ly"]
+    command = [
+        str(engraver.path),
+        "--loglevel=WARNING",
+        "-dbackend=cairo",
+        "--pdf",
+        "-dno-point-and-click",
+        "-dwarning-as-error",
+        "--output=book",
+        "input.ly",
+    ]
     posix = sys.platform != "win32"
     try:
         with (work / "log").open("wb") as log:
-            child = subprocess.Popen(command, cwd=work, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
-                                     env=_child_environment(work), start_new_session=posix,
-                                     preexec_fn=_limit_child if posix else None)
+            child = subprocess.Popen(
+                command,
+                cwd=work,
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                env=_child_environment(work),
+                start_new_session=posix,
+                preexec_fn=_limit_child if posix else None,
+            )
             try:
                 code = child.wait(seconds)
             except BaseException as error:
@@ -103,8 +128,10 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
                     raise EngraverFailure(f"the engraver took longer than {seconds:.0f} seconds") from error
                 raise
     except OSError as error:
-        raise MachineError(f"the engraver could not be started: {error}",
-                           "reinstall it with: pip install --force-reinstall lilypond==2.24.3") from error
+        raise MachineError(
+            f"the engraver could not be started: {error}",
+            "reinstall it with: pip install --force-reinstall lilypond==2.24.3",
+        ) from error
     said = (work / "log").read_text(encoding="utf-8", errors="replace").strip()
     pdf = work / "book.pdf"
     if code or not pdf.exists():

@@ -104,9 +104,17 @@ held = \once \override LyricText.color = #(rgb-color 0.5 0.5 0.5)
          (markup #:fontsize 1.5 #:musicglyph glyph #:hspace 0.3)
          (markup #:concat (#:fontsize 1.5 #:musicglyph glyph #:hspace 0.5 #:sans #:fontsize -1.5 text #:hspace 0.4)))))
 
+% The hook that ends a bellows line; a word there says that air is taken.
+#(define-markup-command (bellows-end layout props text) (string?)
+   (interpret-markup layout props
+     (if (string-null? text)
+         (markup #:draw-line '(0 . -0.9))
+         (markup #:concat (#:draw-line '(0 . -0.9) #:hspace 0.3 #:sans #:fontsize -1.5 text)))))
+
 bellowsSpan =
-#(define-music-function (glyph text) (string? string?)
+#(define-music-function (glyph text end) (string? string? string?)
    #{ <>-\tweak bound-details.left.text \markup \bellows-word #glyph #text
+        -\tweak bound-details.right.text \markup \bellows-end #end
         -\tweak bound-details.left-broken.text \markup \concat { \fontsize #1.5 \musicglyph #glyph \hspace #0.4 }
         \startTextSpan #})
 
@@ -163,7 +171,6 @@ stroke =
     \override TextSpanner.bound-details.left.stencil-align-dir-y = #CENTER
     \override TextSpanner.bound-details.left-broken.stencil-align-dir-y = #CENTER
     \override TextSpanner.bound-details.right.padding = #0.6
-    \override TextSpanner.bound-details.right.text = \markup \draw-line #'(0 . -0.9)
     \override TextSpanner.bound-details.right-broken.text = ##f
     \override VerticalAxisGroup.staff-affinity = #DOWN
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.7

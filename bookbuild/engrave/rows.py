@@ -21,6 +21,7 @@ class RowWords:
     open: str = "open"
     close: str = "close"
     shake: str = "bellows shake"
+    air: str = "air"
 
 
 def _with_gaps(spans: Iterable[tuple[Fraction, Fraction, str]], end: Fraction) -> Iterator[tuple[Fraction, str]]:
@@ -39,17 +40,22 @@ def counting_row(counts: Iterable[Count], end: Fraction) -> str:
     """A syllable on every slot: struck ones bold, held ones grey."""
     prefix = {CountState.STRUCK: "\\hit ", CountState.OFF: "", CountState.HELD: "\\held "}
     spans = ((c.onset, c.length, prefix[c.state] + quote(c.text)) for c in counts)
-    return " ".join(f"{text}{moment(length)}" if text else f"\\skip {moment(length)}"
-                    for length, text in _with_gaps(spans, end))
+    return " ".join(
+        f"{text}{moment(length)}" if text else f"\\skip {moment(length)}" for length, text in _with_gaps(spans, end)
+    )
+
+
+def _is_accidental(symbol: str, index: int) -> bool:
+    """True for a sharp or flat sign in a chord symbol: after a letter name or before a degree (`Bb`, `m7b5`, `/Eb`)."""
+    after_letter = index == 1 or symbol[index - 2 : index - 1] == "/"
+    return symbol[index] in "#b" and index > 0 and (after_letter or symbol[index + 1 : index + 2].isdigit())
 
 
 def chord_markup(symbol: str) -> str:
     """A chord symbol as markup, its sharps and flats from the music font."""
     parts, plain = [], ""
     for index, char in enumerate(symbol):
-        accidental = char in "#b" and (index == 1 or symbol[index - 1] in "/" or char == "#" or symbol[index + 1:index + 2].isdigit()
-                                       or (index >= 2 and symbol[index - 2] == "/"))
-        if not accidental:
+        if not _is_accidental(symbol, index):
             plain += char
             continue
         if plain:
@@ -64,8 +70,9 @@ def chord_markup(symbol: str) -> str:
 def chord_row(marks: Iterable[ChordSpan], end: Fraction) -> str:
     """Chord symbols at their changes."""
     spans = ((m.onset, m.length, chord_markup(m.chord.symbol)) for m in marks if m.chord is not None)
-    return " ".join(f"{text} {moment(length)}" if text else f"\\skip {moment(length)}"
-                    for length, text in _with_gaps(spans, end))
+    return " ".join(
+        f"{text} {moment(length)}" if text else f"\\skip {moment(length)}" for length, text in _with_gaps(spans, end)
+    )
 
 
 def _shake_row(span: BellowsSpan, arrangement: Arrangement, words: RowWords, *, in_full: bool) -> str:
@@ -74,7 +81,9 @@ def _shake_row(span: BellowsSpan, arrangement: Arrangement, words: RowWords, *, 
     full_end = span.onset
     if in_full:
         bar = next(bar for bar in arrangement.bars if bar.onset <= span.onset < bar.end)
-        full_end = min(span.end, bar.end if bar.number or bar.length == arrangement.meter.bar else bar.end + arrangement.meter.bar)
+        full_end = min(
+            span.end, bar.end if bar.number or bar.length == arrangement.meter.bar else bar.end + arrangement.meter.bar
+        )
     parts, now, direction = [], span.onset, span.direction
     while now < full_end:
         length = min(span.stroke, span.end - now)
@@ -102,6 +111,9 @@ def bellows_row(arrangement: Arrangement, words: RowWords) -> str:
             continue
         word = "" if span.direction in named else getattr(words, span.direction.value)
         named.add(span.direction)
-        parts.append(f'\\bellowsSpan "{GLYPHS[span.direction]}" {quote(word)} '
-                     f"s{moment(span.end - span.onset)} <>\\stopTextSpan")
+        air = quote(words.air if span.air else "")
+        parts.append(
+            f'\\bellowsSpan "{GLYPHS[span.direction]}" {quote(word)} {air} '
+            f"s{moment(span.end - span.onset)} <>\\stopTextSpan"
+        )
     return " ".join(parts)

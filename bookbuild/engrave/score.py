@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, Bar, Role, Voice
@@ -23,7 +23,7 @@ class Style:
     staff: float = 7.5
     width: float = 180.0
     count_size: float = -0.5
-    words: RowWords = RowWords()
+    words: RowWords = field(default_factory=RowWords)
 
     @property
     def width_in_staves(self) -> float:
@@ -113,8 +113,10 @@ def _staves(arrangement: Arrangement, frame: str) -> list[str]:
     if bass or chord:
         voices = text(chord, "\\leftHand \\voiceOne ") + text(bass, "\\leftHand \\voiceTwo ")
         staves.append(("Staff", f"\\clef bass {key}", voices))
-    return [_staff(kind, opening + (" " + frame if i == 0 else ""), voices)
-            for i, (kind, opening, voices) in enumerate(staves)]
+    return [
+        _staff(kind, opening + (" " + frame if i == 0 else ""), voices)
+        for i, (kind, opening, voices) in enumerate(staves)
+    ]
 
 
 def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) -> str:
@@ -133,9 +135,9 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
     group = "\\new PianoStaff << " + "\n".join(body) + " >>" if len(staves) > 1 else "\n".join(body)
     slot = smallest_slot(arrangement)
     spacing = f"\\override SpacingSpanner.base-shortest-duration = #(ly:make-moment {slot})"
-    layout = (f"\\layout {{ \\context {{ \\Score proportionalNotationDuration = #(ly:make-moment {slot}) {spacing} }} }}")
+    layout = f"\\layout {{ \\context {{ \\Score proportionalNotationDuration = #(ly:make-moment {slot}) {spacing} }} }}"
     sound = "\\midi { \\tempo 4 = 60 }" if midi else ""
-    return "\\score { <<\n" + "\n".join(above + [group]) + f"\n>>\n{layout} {sound} }}"
+    return "\\score { <<\n" + "\n".join([*above, group]) + f"\n>>\n{layout} {sound} }}"
 
 
 def bookpart_text(name: str, arrangement: Arrangement, style: Style, *, midi: bool = False) -> str:

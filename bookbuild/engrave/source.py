@@ -25,16 +25,33 @@ def prelude_text() -> str:
 def settings_text(style: Style, fonts: Path, *, dump_grobs: bool = False) -> str:
     """The prelude's variables."""
     values = {
-        "bb-fonts": quote(str(fonts)), "bb-geometry-file": '"geometry.jsonl"',
-        "bb-staff-size": f"{style.staff_points:.4f}", "bb-line-width": f"{style.width:.3f}",
-        "bb-left-margin": str(LEFT_MARGIN), "bb-paper-width": f"{style.width + LEFT_MARGIN + 10:.3f}",
-        "bb-paper-height": str(PAGE_HEIGHT), "bb-count-size": str(style.count_size),
-        "bb-serif": quote(SERIF), "bb-sans": quote(SANS), "bb-dump-grobs": "#t" if dump_grobs else "#f",
+        "bb-fonts": quote(str(fonts)),
+        "bb-geometry-file": '"geometry.jsonl"',
+        "bb-staff-size": f"{style.staff_points:.4f}",
+        "bb-line-width": f"{style.width:.3f}",
+        "bb-left-margin": str(LEFT_MARGIN),
+        "bb-paper-width": f"{style.width + LEFT_MARGIN + 10:.3f}",
+        "bb-paper-height": str(PAGE_HEIGHT),
+        "bb-count-size": str(style.count_size),
+        "bb-serif": quote(SERIF),
+        "bb-sans": quote(SANS),
+        "bb-dump-grobs": "#t" if dump_grobs else "#f",
     }
     return "\n".join(f"#(define {name} {value})" for name, value in values.items())
 
 
 def batch_text(parts: Iterable[str], style: Style, fonts: Path, *, dump_grobs: bool = False) -> str:
     """Engraver input that draws `parts` (texts of `\\bookpart`) into one PDF, a system a page."""
-    return "\n".join(['\\version "2.24.0"', settings_text(style, fonts, dump_grobs=dump_grobs), prelude_text(),
-                      "\\book {", *parts, "}"]) + "\n"
+    return (
+        "\n".join(
+            [
+                '\\version "2.24.0"',
+                settings_text(style, fonts, dump_grobs=dump_grobs),
+                prelude_text(),
+                "\\book {",
+                *parts,
+                "}",
+            ]
+        )
+        + "\n"
+    )

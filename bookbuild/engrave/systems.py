@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
@@ -53,7 +54,7 @@ def _split_evenly(bars: Sequence[Bar], run: list[int], fit: float, full: Fractio
     count = len(run) - lead
     cuts = [lead + round(count * k / rows) for k in range(rows + 1)]
     cuts[0] = 0
-    return [run[a:b] for a, b in zip(cuts, cuts[1:], strict=False) if b > a]
+    return [run[a:b] for a, b in itertools.pairwise(cuts) if b > a]
 
 
 def break_lines(arrangement: Arrangement, width_in_staves: float) -> tuple[tuple[int, ...], ...]:

@@ -39,28 +39,50 @@ _KINDS = {
 }
 
 _INSTRUCTIONS = {
-    "do.count": "Count every syllable aloud and clap only the black ones. Keep your foot on the beat and let the grey syllables "
-                "pass just as evenly.",
-    "do.left-hand-one-chord": "Stay on {chord} and count aloud. Press each button to its full depth, let go as soon as its time is over, "
-                              "and keep the wrist loose in its strap.",
-    "do.left-hand": "Play {groove} through the changes of {tune}. Read the next chord letter before you need it, so that the hand is "
-                    "on its way before the barline.",
-    "do.melody": "Sing the line once, then play it, counting aloud. Hold every note for its full value and turn the bellows where the "
-                 "signs say.",
-    "do.shapes": "Keep the melody note on top and place the other fingers of the chord beneath it. Find each shape silently first; then "
-                 "press all its notes together.",
-    "do.fill": "Hold the melody with the outer fingers for its full value. The other fingers strike short and light between its notes, "
-               "always softer than the melody.",
-    "do.together": "Begin slower than either hand needs. Hear which melody notes meet a bass and which fall between, and do not go on "
-                   "until one pass is even.",
-    "do.shake-one-bass": "Hold {chord} and open and close the bellows in even strokes, opening first. Move from the elbow, keep the strokes "
-                         "small, and rest as soon as the arm tightens.",
-    "do.shake-groove": "Keep the bellows moving evenly while the left hand plays {groove} inside the strokes. The bellows do not wait for "
-                       "the buttons.",
-    "do.shake-melody": "Each written eighth sounds twice, once opening and once closing. Keep the fingers down and let the bellows do the "
-                       "repeating.",
-    "do.arrangement": "Play {tune} from beginning to end without stopping. If something slips, keep the groove going and join in again at "
-                      "the next phrase.",
+    "do.count": (
+        "Count every syllable aloud and clap only the black ones. Keep your foot on the beat and let the "
+        "grey syllables pass just as evenly."
+    ),
+    "do.left-hand-one-chord": (
+        "Stay on {chord} and count aloud. Press each button to its full depth, let go as soon as its time is "
+        "over, and keep the wrist loose in its strap."
+    ),
+    "do.left-hand": (
+        "Play {groove} through the changes of {tune}. Read the next chord letter before you need it, so that "
+        "the hand is on its way before the barline."
+    ),
+    "do.melody": (
+        "Sing the line once, then play it, counting aloud. Hold every note for its full value and turn the "
+        "bellows where the signs say."
+    ),
+    "do.shapes": (
+        "Keep the melody note on top and place the other fingers of the chord beneath it. Find each shape "
+        "silently first; then press all its notes together."
+    ),
+    "do.fill": (
+        "Hold the melody with the outer fingers for its full value. The other fingers strike short and light "
+        "between its notes, always softer than the melody."
+    ),
+    "do.together": (
+        "Begin slower than either hand needs. Hear which melody notes meet a bass and which fall between, "
+        "and do not go on until one pass is even."
+    ),
+    "do.shake-one-bass": (
+        "Hold {chord} and open and close the bellows in even strokes, opening first. Move from the elbow, "
+        "keep the strokes small, and rest as soon as the arm tightens."
+    ),
+    "do.shake-groove": (
+        "Keep the bellows moving evenly while the left hand plays {groove} inside the strokes. The bellows "
+        "do not wait for the buttons."
+    ),
+    "do.shake-melody": (
+        "Each written eighth sounds twice, once opening and once closing. Keep the fingers down and let the "
+        "bellows do the repeating."
+    ),
+    "do.arrangement": (
+        "Play {tune} from beginning to end without stopping. If something slips, keep the groove going and "
+        "join in again at the next phrase."
+    ),
 }
 
 _PAGE = {
@@ -114,6 +136,7 @@ _MARKS = {
     "mark.open": "open",
     "mark.close": "close",
     "mark.shake": "bellows shake",
+    "mark.air": "air",
 }
 """Short words that the engraver prints beside the bellows signs."""
 
@@ -154,12 +177,19 @@ _PARTS = {
 _BOOK = {
     "book.how-to-read": "How to read this book",
     "book.how-to-practise": "How to practise",
-    "book.practise-slow": "Begin at the first step of the ladder. Climb one step when three passes in a row were even, and no sooner.",
+    "book.practise-slow": (
+        "Begin at the first step of the ladder. Climb one step when three passes in a row were even, and no "
+        "sooner."
+    ),
     "book.practise-count": "Count aloud. What cannot be counted at a tempo cannot yet be played at it.",
-    "book.practise-rest": "Rest five minutes in every half hour. If anything hurts, stop, rest, and ask a health professional.",
+    "book.practise-rest": (
+        "Rest five minutes in every half hour. If anything hurts, stop, rest, and ask a health professional."
+    ),
     "book.buttons": "Button chart",
-    "book.buttons-text": "The left-hand buttons as you feel them, the column nearest the bellows first. The marked buttons are the ones this "
-                         "book uses.",
+    "book.buttons-text": (
+        "The left-hand buttons as you feel them, the column nearest the bellows first. The marked buttons "
+        "are the ones this book uses."
+    ),
     "book.shapes": "Shapes",
     "book.shapes-text": "The shape under the melody note: the chord that begins on the same tone an octave lower.",
     "book.root-position": "Melody on the root",
@@ -170,8 +200,10 @@ _BOOK = {
     "book.grooves-text": "Every groove of this book over its counting.",
     "book.glossary": "Words",
     "book.rights": "Rights",
-    "book.rights-text": "What was stated about each tune when this book was made. Law differs from place to place: check yours before you "
-                        "print or perform.",
+    "book.rights-text": (
+        "What was stated about each tune when this book was made. Law differs from place to place: check "
+        "yours before you print or perform."
+    ),
     "book.composer": "Composer",
     "book.source": "Source",
     "book.statement": "Statement",
