@@ -32,6 +32,7 @@ class PageReport:
     ends_chapter: bool
     right_hand: bool
     frame: Frame
+    """Where all ink but the furniture lies."""
 
 
 @dataclass(frozen=True)
@@ -153,13 +154,13 @@ class _Printer:
         strips = [strip for part in parts for strip in part.strips]
         for place, page in enumerate(composition.pages, 1):
             part = owners[page.first]
-            frame = self.desk.sheet.frame(page.right_hand)
+            frame, ink = self.desk.sheet.frame(page.right_hand), self.desk.sheet.ink_frame(page.right_hand)
             folio = write_roman(place) if roman else str(place)
             self.pen.start_page()
             self._furnish(part, frame, page.right_hand, folio, strips[page.first].piece.fresh)
             for strip, top in zip(strips[page.first : page.last], page.tops, strict=True):
                 self._draw_strip(strip, frame, top)
-            self.pages.append(PageReport(folio, part.name, page.blank, page.ends_chapter, page.right_hand, frame))
+            self.pages.append(PageReport(folio, part.name, page.blank, page.ends_chapter, page.right_hand, ink))
 
     def _draw_strip(self, strip: Strip, frame: Frame, top: float) -> None:
         strip.draw(self.pen, frame.x, frame.y + top)

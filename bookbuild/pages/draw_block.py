@@ -9,7 +9,7 @@ from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.glyphs import note_outline
 from bookbuild.pages.ink import Node, Pen
 from bookbuild.pages.model import Block, Ladder, System
-from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.paper import HEAD_RULE, MM, Frame
 from bookbuild.pages.typography import BASELINE
 
 SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK = 4.5 * MM, 5.0 * MM, 1.5 * MM
@@ -104,7 +104,7 @@ class _Heading:
         """Draw from the upper left corner (x, y)."""
         desk, styles, right = self.desk, self.desk.styles, x + self.desk.width
         with pen.artifact():
-            rule = y - 0.12 * desk.grid
+            rule = y - HEAD_RULE * desk.grid
             pen.rule(x, rule, right, rule, 0.5)
         with pen.tag("H2"):
             pen.text(x, y + BASELINE * desk.grid, self.number, styles.number)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Strip
@@ -13,7 +14,10 @@ from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import WeekPage
 from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.qr import draw_qr
-from bookbuild.pages.typography import BASELINE, Line, Style
+from bookbuild.pages.typography import BASELINE, CAPITALS, Line, Style
+
+TITLE_DROP = 0.75
+"""Grid steps from a week's label to its title: a little less than a line, so that the aim below has air."""
 
 
 def week_key(week: WeekPage) -> str:
@@ -65,29 +69,32 @@ class _Banner:
     def __init__(self, desk: Desk, week: WeekPage) -> None:
         self.desk, self.week = desk, week
         styles = desk.styles
-        self.numeral = desk.setter.line(str(week.number), styles.numeral)
-        self.left = max(self.numeral.width, styles.numeral.size * 0.56) + 5 * MM
+        # The numeral reaches from the top of the label's capitals down to the title's first baseline.
+        self.cap_top = BASELINE * desk.grid - CAPITALS * styles.label.size
+        tall = (TITLE_DROP + styles.title.lines - 1 + BASELINE) * desk.grid - self.cap_top
+        self.numeral_style = replace(styles.numeral, size=tall / CAPITALS)
+        self.numeral = desk.setter.line(str(week.number), self.numeral_style)
+        self.left = max(self.numeral.width, self.numeral_style.size * 0.56) + 5 * MM
         room = desk.width - self.left
         self.title = desk.setter.paragraph(week.title, styles.title, room, markup=False)
         self.aim = desk.setter.paragraph(week.aim, styles.aim, room)
-        inside = 1 + len(self.title) * styles.title.lines + len(self.aim) * styles.aim.lines
-        self.lines = max(styles.numeral.lines, inside) + 1
+        self.lines = 1 + len(self.title) * styles.title.lines + len(self.aim) * styles.aim.lines
         self.height = (self.lines + 1) * desk.grid
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw it from the upper left corner (x, y)."""
         desk, styles, week = self.desk, self.desk.styles, self.week
         with pen.artifact():
-            cap = styles.numeral.size * 0.66
-            label_top = y + BASELINE * desk.grid - styles.label.size * 0.66
-            pen.text(x - styles.numeral.size * 0.04, label_top + cap, self.numeral, styles.numeral)
-            pen.rule(x, y + (self.lines - 0.35) * desk.grid, x + desk.width, y + (self.lines - 0.35) * desk.grid, 1.2)
+            baseline = y + (TITLE_DROP + styles.title.lines - 1 + BASELINE) * desk.grid
+            pen.text(x - self.numeral_style.size * 0.04, baseline, self.numeral, self.numeral_style)
+            pen.rule(x, y + (self.lines + 0.4) * desk.grid, x + desk.width, y + (self.lines + 0.4) * desk.grid, 1.2)
         label = f"{desk.labels['week']} {week.number}"
         with pen.tag("P"):
             desk.draw_lines(pen, x + self.left, y, [desk.setter.line(label, styles.label)], styles.label)
         if week.level:
             draw_level(desk, pen, x + desk.width, y + BASELINE * desk.grid, week.level)
-        below = desk.tagged(pen, x + self.left, y + desk.grid, self.title, styles.title, "H1")
+        desk.tagged(pen, x + self.left, y + TITLE_DROP * desk.grid, self.title, styles.title, "H1")
+        below = y + (1 + len(self.title) * styles.title.lines) * desk.grid
         desk.tagged(pen, x + self.left, below, self.aim, styles.aim)
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import struct
 import unicodedata
+from itertools import pairwise
 from pathlib import Path
 
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFError, TTFont
 
 from bookbuild.diagnostics import MachineError
+from bookbuild.pages.opentype import LayoutTables
 
 FILES = {
     "sans": "SourceSans3-Regular.ttf",
@@ -26,28 +29,67 @@ REPLACEMENT = "\N{WHITE SQUARE}"
 _SPACES = {"\t": " ", "\n": " ", "\r": " ", "\v": " ", "\f": " ", "\u2028": " ", "\u2029": " "}
 
 
+SMALL_CAPITALS = 0xE000
+"""A small capital is kept under its letter's code plus this (private use), and given its letter back in the PDF."""
+
+
 class Face:
-    """One font file: widths of its characters, and their codes in a document."""
+    """One font file: widths of its characters with kerning, and their codes in a document."""
 
     def __init__(self, name: str, path: Path) -> None:
         self.name = name
         try:
             self.font = TTFont(f"bookbuild-{name}", str(path), asciiReadable=False, shapable=False)
-        except (TTFError, OSError) as error:
-            raise MachineError(
-                f"cannot use the font {path.name}: {error}", f"put the font files of {path.parent.name}/ back"
-            ) from error
+            self._layout = LayoutTables(path.read_bytes())
+        except (TTFError, OSError, struct.error) as error:
+            hint = f"put the font files of {path.parent.name}/ back"
+            raise MachineError(f"cannot use the font {path.name}: {error}", hint) from error
         self._widths: dict[int, float] = self.font.face.charWidths
         self._known: dict[int, int] = self.font.face.charToGlyph
+        self._scale = 1000 / self.font.face.unitsPerEm
+        self._measured: dict[str, float] = {}
+        self._small: dict[int, int] | None = None
 
     def knows(self, character: str) -> bool:
         """Whether the font has a glyph for the character."""
         return ord(character) in self._known
 
     def width(self, text: str, size: float) -> float:
-        """Advance of `text` in points at `size`."""
-        widths = self._widths
-        return sum(widths.get(ord(character), 500) for character in text) * size / 1000
+        """Advance of `text` in points at `size`, kerned."""
+        if text not in self._measured:
+            advances = sum(self._widths.get(ord(character), 500) for character in text)
+            self._measured[text] = advances + sum(self.kern(*pair) for pair in pairwise(text))
+        return self._measured[text] * size / 1000
+
+    def kern(self, left: str, right: str) -> float:
+        """What is added between two characters, in thousandths of the size."""
+        glyphs = self._known.get(ord(left)), self._known.get(ord(right))
+        return self._layout.kern(*glyphs) * self._scale if None not in glyphs else 0.0  # type: ignore[arg-type]
+
+    def split_kerned(self, text: str) -> list[tuple[str, float]]:
+        """The text in stretches without kerning, each with the kerning that follows it."""
+        stretches, start = [], 0
+        for place, (left, right) in enumerate(pairwise(text), 1):
+            move = self.kern(left, right)
+            if move:
+                stretches.append((text[start:place], move))
+                start = place
+        return [*stretches, (text[start:], 0.0)]
+
+    def small_capitals(self, text: str) -> str:
+        """`text` with its small letters changed for the font's small capitals, where it has them."""
+        if self._small is None:
+            self._small = self._layout.small_capitals()
+        changed = []
+        for character in text:
+            code = ord(character)
+            glyph = self._small.get(self._known.get(code, -1)) if code < 0x800 else None
+            if glyph is not None:
+                self._known[SMALL_CAPITALS + code] = glyph
+                self._widths[SMALL_CAPITALS + code] = self._layout.advance(glyph) * self._scale
+                character = chr(SMALL_CAPITALS + code)
+            changed.append(character)
+        return "".join(changed)
 
 
 class FontSet:

@@ -214,11 +214,19 @@ class Pen:
 
     def _show(self, x: float, baseline: float, text: str, face: str, style: Style) -> None:
         """Write text in one face, subset by subset."""
-        font, document = self.fonts.face(face).font, self._canvas._doc
+        kept, document = self.fonts.face(face), self._canvas._doc
         out = [f"BT {_number(style.tracking)} Tc 1 0 0 1 {_pair(self._at(x, baseline))} Tm"]
-        for subset, codes in font.splitString(text, document):
-            out.append(f"{font.getSubsetInternalName(subset, document)} {_number(style.size)} Tf <{codes.hex()}> Tj")
-        self._emit(" ".join([*out, "ET"]))
+        current, shown = "", ""
+        for stretch, move in kept.split_kerned(text):
+            for subset, codes in kept.font.splitString(stretch, document):
+                name = kept.font.getSubsetInternalName(subset, document)
+                if name != current:
+                    out.append(f"[{shown}] TJ" if shown else "")
+                    out.append(f"{name} {_number(style.size)} Tf")
+                    current, shown = name, ""
+                shown += f"<{codes.hex()}>"
+            shown += _number(-move) if move else ""
+        self._emit(" ".join([*out, f"[{shown}] TJ ET"]))
 
     def _fill(self, gray: float) -> None:
         self._emit(f"{_number(gray)} g")

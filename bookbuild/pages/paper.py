@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 MM = 72 / 25.4
 """Points in a millimetre."""
@@ -20,6 +20,13 @@ GUTTERS = ((150, 9.5), (300, 12.7), (500, 15.9), (700, 19.1))
 
 COMFORT = 4.0
 """Millimetres of inner margin beyond that minimum, so that music does not run into the fold (common practice)."""
+
+
+HEAD_RULE = 0.42
+"""How far the rule over an exercise stands above its first grid line, in grid steps."""
+
+HANG = 3.5 * MM
+"""How far braces and bar numbers may hang out of the text block to the left."""
 
 
 @dataclass(frozen=True)
@@ -90,9 +97,10 @@ class Sheet:
         x = self.inner if right_hand or not self.double_sided else self.outer
         return Frame(x, self.top, self.text_width, self.text_height)
 
-    def is_right(self, page: int) -> bool:
-        """Whether page `page` (from 1) lies on the right-hand side: odd pages do."""
-        return page % 2 == 1 or not self.double_sided
+    def ink_frame(self, right_hand: bool) -> Frame:
+        """The text block with room for hanging braces, bar numbers and the uppermost rule: all ink but furniture."""
+        frame, head = self.frame(right_hand), HEAD_RULE * self.grid + 1
+        return Frame(frame.x - HANG, frame.y - head, frame.width + HANG + 1, frame.height + head + 1)
 
 
 def least_gutter(pages: int) -> float:
@@ -139,8 +147,3 @@ def _head_and_foot(height: float, grid: float) -> tuple[float, float]:
     """Upper margin with the running head, lower margin with the page number; small sheets have less of both."""
     scale = min(1.0, height / (297 * MM))
     return max(17 * MM * scale, 1.9 * grid + 4 * MM), max(17 * MM * scale, 1.6 * grid + 4 * MM)
-
-
-def with_gutter(sheet: Sheet, pages: int) -> Sheet:
-    """The same sheet with at least the inner margin a book of `pages` pages needs."""
-    return replace(sheet, inner=max(sheet.inner, least_gutter(pages) * MM))

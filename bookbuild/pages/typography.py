@@ -11,6 +11,9 @@ from bookbuild.pages.paper import Sheet
 BASELINE = 0.72
 """Where a line's baseline lies, as a share of the grid step below the line's upper edge."""
 
+CAPITALS = 0.66
+"""Height of capitals and figures as a share of the size (both families)."""
+
 
 @dataclass(frozen=True)
 class Style:
@@ -24,6 +27,8 @@ class Style:
     gray: float = 0.0
     tracking: float = 0.0
     """Extra space after each letter, in points."""
+    small_capitals: bool = False
+    """Small letters are printed as small capitals."""
 
     def face_of(self, weight: str) -> str:
         """The face for a weight: '' plain, 'em' or 'strong'."""
@@ -95,11 +100,11 @@ def choose_styles(sheet: Sheet) -> Styles:
         number=replace(bold, size=step(1.24)),
         body=serif,
         aim=replace(serif, face=serif.emphasis if not sheet.large_print else serif.face, size=step(1.12)),
-        label=replace(semibold, size=step(0.84), tracking=0.0 if sheet.large_print else 0.25),
+        label=semibold if sheet.large_print else replace(semibold, size=step(0.98), tracking=0.6, small_capitals=True),
         small=replace(sans, size=step(0.86)),
         note=replace(sans, size=step(0.86)),
         folio=replace(semibold, size=step(0.95)),
-        running=replace(sans, size=step(0.82)),
+        running=sans if sheet.large_print else replace(sans, size=step(0.92), tracking=0.4, small_capitals=True),
         tab=replace(bold, size=max(10.0, round(size * 1.05, 2))),
         figure=replace(semibold, size=step(0.95)),
     )
@@ -197,7 +202,10 @@ class TypeSetter:
         """(piece, face, is a drawn sign) in order."""
         face = style.face_of(weight)
         pieces: list[tuple[str, str, bool]] = []
-        for character in self.fonts.clean(text, face, IN_TEXT):
+        cleaned = self.fonts.clean(text, face, IN_TEXT)
+        if style.small_capitals:
+            cleaned = self.fonts.face(face).small_capitals(cleaned)
+        for character in cleaned:
             sign = character in IN_TEXT and not self.fonts.face(face).knows(character)
             if pieces and not sign and not pieces[-1][2]:
                 pieces[-1] = (pieces[-1][0] + character, face, False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +14,7 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
 from bookbuild.diagnostics import MachineError
+from bookbuild.pages.fonts import SMALL_CAPITALS
 from bookbuild.pages.ink import PAD, Record
 from bookbuild.pages.model import System
 from bookbuild.pages.paper import Frame, Sheet
@@ -37,6 +39,7 @@ def write_pdf(drawn: bytes, record: Record, sheet: Sheet, meta: Metadata, out: P
     """
     with pikepdf.open(BytesIO(drawn)) as pdf:
         import_systems(pdf, record)
+        mend_unicode_maps(pdf)
         add_links(pdf, record, sheet)
         add_boxes(pdf, sheet)
         add_labels(pdf, meta.roman_pages)
@@ -84,6 +87,31 @@ def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System) -> pikep
 
 def _short(value: float) -> float:
     return round(value, 3)
+
+
+def mend_unicode_maps(pdf: pikepdf.Pdf) -> None:
+    """Give small capitals the letters they stand for, so that text can be searched, and keep the maps' blocks short."""
+    for font in pdf.objects:
+        if isinstance(font, Dictionary) and font.get("/Type") == "/Font" and "/ToUnicode" in font:
+            font.ToUnicode.write(_mend_unicode_map(font.ToUnicode.read_bytes().decode("latin-1")).encode("latin-1"))
+
+
+def _mend_unicode_map(text: str) -> str:
+    """A ToUnicode map with letters for small capitals and at most 100 entries in a block (PDF 32000-1, 9.10.3)."""
+    found = re.search(r"\d+ beginbfchar\n(.*)\nendbfchar", text, re.DOTALL)
+    if found is None:
+        return text
+    lines = [_mend_code(*pair) for pair in re.findall(r"<([0-9A-F]+)> <([0-9A-F]+)>", found[1])]
+    blocks = [lines[start : start + 100] for start in range(0, len(lines), 100)]
+    mended = "\n".join(f"{len(block)} beginbfchar\n" + "\n".join(block) + "\nendbfchar" for block in blocks)
+    return text[: found.start()] + mended + text[found.end() :]
+
+
+def _mend_code(code: str, unicode_hex: str) -> str:
+    point = int(unicode_hex, 16)
+    if SMALL_CAPITALS <= point < SMALL_CAPITALS + 0x800:
+        point -= SMALL_CAPITALS
+    return f"<{code}> <{chr(point).encode('utf-16-be').hex().upper()}>"
 
 
 def add_links(pdf: pikepdf.Pdf, record: Record, sheet: Sheet) -> None:
