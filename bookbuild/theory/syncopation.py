@@ -62,11 +62,9 @@ def _strongest_between(start: Fraction, stop: Fraction, meter: Meter) -> int:
         return best
     # Inside one beat its notes decide whether it is heard in halves or in a tuplet.
     tuplet = max(_tuplet_of(start, meter), _tuplet_of(stop, meter))
-    for step in _grids_inside_beat(meter, tuplet):
-        place = (start // step + 1) * step
-        if place < stop:
-            return salience(place, meter)
-    raise AssertionError("the grids never end")
+    depth_of_beat = meter.units.index(meter.beat)
+    grids = enumerate(_grids_inside_beat(meter, tuplet), start=depth_of_beat + 1)
+    return -next(depth for depth, step in grids if (start // step + 1) * step < stop)
 
 
 def find_syncopations(onsets: Sequence[Fraction], end: Fraction, meter: Meter) -> tuple[Syncopation, ...]:
