@@ -5,19 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from bookbuild.lessons.check_exercise import ExerciseChecker
 from bookbuild.lessons.defaults import AMERICAN, FULL_SIZE, make_edition
-from bookbuild.lessons.model import Course, Edition, ExerciseSpec, Groove, Place, Tune, Week
-from bookbuild.lessons.report import Report, guess_name
+from bookbuild.lessons.model import Counting, Course, Edition, Groove, Place, Week
+from bookbuild.lessons.report import Report, guess_name, show
 from bookbuild.lessons.schema import CourseFile
 from bookbuild.lessons.words import DEFAULT_WORDS
 from bookbuild.lessons.yaml_text import Document
+from bookbuild.theory.counting import find_row
 
 FOLDERS = ("weeks", "tunes", "grooves", "instruments", "counting", "words", "editions")
-
-NEEDS_TUNE = frozenset({"left-hand", "melody", "shapes", "fill", "together", "shake-melody", "arrangement"})
-NEEDS_GROOVE = frozenset({"left-hand-one-chord", "left-hand", "fill", "together", "shake-groove", "arrangement"})
-NEEDS_CHORDS = frozenset({"left-hand", "shapes", "fill", "together", "arrangement"})
-ON_ONE_CHORD = frozenset({"left-hand-one-chord", "shake-one-bass"})
+"""Folders of a course; a file's name in its folder is what other files call it."""
 
 
 @dataclass
@@ -31,24 +29,47 @@ class Parts:
 
 
 def assemble_course(parts: Parts, report: Report) -> Course | None:
-    """Check all references and put the course together; None when course.yaml could not be read."""
+    """Check all references and put the course together; None when an error was found (the report says which)."""
     _add_defaults(parts)
     checker = _Checker(parts, report)
     for name in sorted(parts.built["weeks"]):
-        checker.check_week(parts.built["weeks"][name])
+        ExerciseChecker(parts.names, parts.built, report).check_week(
+            parts.built["weeks"][name], parts.documents[f"weeks/{name}.yaml"]
+        )
     for name in sorted(parts.built["editions"]):
         checker.check_edition(parts.built["editions"][name])
     if parts.course is None:
         return None
-    weeks = checker.check_course(parts.course)
-    edition, instrument = checker.choose_defaults(parts.course)
-    if report.has_errors():
-        return None
-    built, written = parts.built, parts.course
+    weeks = checker.check_weeks(parts.course)
+    instrument = checker.choose("instruments", parts.course.instrument, "instrument")
+    if not parts.names["editions"] and not parts.course.edition:
+        parts.built["editions"]["standard"] = make_edition(parts.course.title, instrument)
+        parts.names["editions"].add("standard")
+    edition = checker.choose("editions", parts.course.edition, "edition")
+    return None if report.has_errors() else _make_course(parts.course, parts.built, weeks, edition, instrument)
+
+
+def _make_course(
+    written: CourseFile, built: dict[str, dict[str, Any]], weeks: tuple[Week, ...], edition: str, instrument: str
+) -> Course:
     editions = {name: replace(one, instrument=one.instrument or instrument) for name, one in built["editions"].items()}
-    return Course(written.title, written.subtitle, written.text, weeks, built["tunes"], built["grooves"], built["instruments"],
-                  built["counting"], {"en": DEFAULT_WORDS, **built["words"]}, editions, edition, instrument, written.rights,
-                  tuple((entry.term, entry.text) for entry in written.glossary), dict(written.weights))
+    return Course(
+        title=written.title,
+        subtitle=written.subtitle,
+        text=written.text,
+        weeks=weeks,
+        tunes=built["tunes"],
+        grooves=built["grooves"],
+        instruments=built["instruments"],
+        countings=built["counting"],
+        words=built["words"],
+        editions=editions,
+        default_edition=edition,
+        default_instrument=instrument,
+        rights=written.rights,
+        glossary=tuple((entry.term, entry.text) for entry in written.glossary),
+        weights=dict(written.weights),
+    )
 
 
 def _add_defaults(parts: Parts) -> None:
@@ -57,141 +78,82 @@ def _add_defaults(parts: Parts) -> None:
         parts.built["counting"][AMERICAN.name] = AMERICAN
     if not parts.names["instruments"]:
         parts.built["instruments"][FULL_SIZE.name] = FULL_SIZE
-    parts.built["words"].setdefault("en", DEFAULT_WORDS)
+    parts.built["words"].setdefault("en", dict(DEFAULT_WORDS))
     for folder in FOLDERS:
         parts.names[folder] |= set(parts.built[folder])
 
 
 class _Checker:
-    """Looks names up and reports those that do not exist, at the place where they are written."""
+    """Checks what the course file and the editions name."""
 
     def __init__(self, parts: Parts, report: Report) -> None:
         self.parts = parts
+        self.names = parts.names
+        self.built = parts.built
         self.report = report
 
     def place(self, file: str, *path: str | int) -> Place:
+        """Where a value of a file stands."""
         document = self.parts.documents.get(file)
         return document.place(*path) if document else Place(file)
 
     def knows(self, folder: str, name: str, place: Place, what: str) -> bool:
         """True when the name exists and could be read; a name that does not exist is reported."""
-        if name in self.parts.names[folder]:
-            return name in self.parts.built[folder]
-        self.report.add(place, f"there is no {what} '{name[:60]}' in {folder}/", guess_name(name, sorted(self.parts.names[folder]), what))
-        return False
+        if name not in self.names[folder]:
+            hint = guess_name(name, self.names[folder], what)
+            self.report.add(place, f"there is no {what} {show(name)} in {folder}/", hint)
+        return name in self.built[folder]
 
-    def check_course(self, course: CourseFile) -> tuple[Week, ...]:
+    def check_weeks(self, course: CourseFile) -> tuple[Week, ...]:
         """The weeks in order; files that no line of `weeks` names get a warning."""
         weeks = []
         for index, name in enumerate(course.weeks):
             place = self.place("course.yaml", "weeks", index)
             if name in course.weeks[:index]:
-                self.report.add(place, f"week '{name[:60]}' stands twice in the course", "Remove one of the two lines.")
+                self.report.add(place, f"week {show(name)} stands twice in the course", "Remove one of the two lines.")
             elif self.knows("weeks", name, place, "week"):
-                weeks.append(self.parts.built["weeks"][name])
-        for name in sorted(self.parts.names["weeks"] - set(course.weeks)):
-            self.report.warn(Place(f"weeks/{name}.yaml"), "this week is not part of the course", "Add its name to 'weeks' in course.yaml.")
+                weeks.append(self.built["weeks"][name])
+        for name in sorted(self.names["weeks"] - set(course.weeks)):
+            hint = "Add its name to 'weeks' in course.yaml, or remove the file."
+            self.report.warn(Place(f"weeks/{name}.yaml"), "this week is not part of the course", hint)
         return tuple(weeks)
 
-    def choose_defaults(self, course: CourseFile) -> tuple[str, str]:
-        """Names of the edition and the instrument used when none is asked for."""
-        instruments = sorted(self.parts.names["instruments"])
-        instrument = course.instrument or instruments[0]
-        if course.instrument:
-            self.knows("instruments", instrument, self.place("course.yaml", "instrument"), "instrument")
-        elif len(instruments) > 1:
-            self.report.add(self.place("course.yaml"), "the course does not say which instrument it is for",
-                            f"Add a line 'instrument:' with one of: {', '.join(instruments)}.")
-        if not self.parts.names["editions"] and not course.edition:
-            self.parts.built["editions"]["standard"] = make_edition(course.title, instrument)
-            return "standard", instrument
-        editions = sorted(self.parts.names["editions"])
-        edition = course.edition or editions[0]
-        if course.edition:
-            self.knows("editions", edition, self.place("course.yaml", "edition"), "edition")
-        elif len(editions) > 1:
-            self.report.add(self.place("course.yaml"), "the course does not say which edition is its own",
-                            f"Add a line 'edition:' with one of: {', '.join(editions)}.")
-        return edition, instrument
+    def choose(self, folder: str, name: str, what: str) -> str:
+        """The instrument or edition used when none is asked for: the one named, else the only one there is."""
+        known = sorted(self.names[folder])
+        if name:
+            self.knows(folder, name, self.place("course.yaml", what), what)
+        elif len(known) > 1:
+            hint = f"Add a line '{what}:' with one of: {', '.join(known[:12])}."
+            self.report.add(self.place("course.yaml"), f"the course does not say which {what} is its own", hint)
+        return name or known[0]
 
     def check_edition(self, edition: Edition) -> None:
-        """Names an edition uses, and whether its swapped tunes fit every exercise they come into."""
+        """Names an edition uses, whether its counting has all syllables and its swapped tunes fit their exercises."""
         file = edition.place.file
-        for folder, key, what in (("instruments", "instrument", "instrument"), ("counting", "counting", "counting"),
-                                  ("words", "language", "language")):
-            name = getattr(edition, key)
-            if name:
-                self.knows(folder, name, self.place(file, key), what)
+        if edition.instrument:
+            self.knows("instruments", edition.instrument, self.place(file, "instrument"), "instrument")
+        self.knows("words", edition.language, self.place(file, "language"), "language")
+        if self.knows("counting", edition.counting, self.place(file, "counting"), "counting"):
+            self.check_counting(edition, self.built["counting"][edition.counting])
+        document = self.parts.documents.get(file)
         for old, new in edition.swaps.items():
-            document = self.parts.documents.get(file)
-            self.knows("tunes", old, document.key_place("swaps", old) if document else Place(file), "tune")
-            if self.knows("tunes", new, self.place(file, "swaps", old), "tune"):
-                self.check_swap(edition, old, self.parts.built["tunes"][new])
+            at_key = document.key_place("swaps", old) if document else Place(file)
+            self.knows("tunes", old, at_key, "tune")
+            place = self.place(file, "swaps", old)
+            if self.knows("tunes", new, place, "tune"):
+                checker = ExerciseChecker(self.names, self.built, self.report)
+                checker.check_swap(old, self.built["tunes"][new], place)
 
-    def check_swap(self, edition: Edition, old: str, tune: Tune) -> None:
-        """A tune that takes another's place has the sections and the meter its exercises ask for."""
-        place = self.place(edition.place.file, "swaps", old)
-        for week in self.parts.built["weeks"].values():
-            for number, exercise in enumerate(week.exercises, 1):
-                if exercise.tune == old:
-                    self.fit_tune(tune, exercise, place, place, f" (week {week.name}, exercise {number})")
-
-    def check_week(self, week: Week) -> None:
-        """Every exercise of a week."""
-        for index, exercise in enumerate(week.exercises):
-            self.check_exercise(exercise, week.place.file, index)
-
-    def check_exercise(self, exercise: ExerciseSpec, file: str, index: int) -> None:
-        at = exercise.place
-        kind = exercise.kind
-        tune = self.find("tunes", exercise.tune, self.place(file, "exercises", index, "tune"), "tune")
-        groove = self.find("grooves", exercise.groove, self.place(file, "exercises", index, "groove"), "groove")
-        if not exercise.tune and kind in NEEDS_TUNE:
-            self.report.add(at, f"the exercise '{kind}' needs a tune", "Add 'tune:' with a name from tunes/.")
-        if not exercise.groove and kind in NEEDS_GROOVE:
-            self.report.add(at, f"the exercise '{kind}' needs a groove", "Add 'groove:' with a name from grooves/.")
-        if not exercise.tune and not exercise.groove and kind not in NEEDS_TUNE | NEEDS_GROOVE:
-            self.report.add(at, f"the exercise '{kind}' needs a groove or a tune", "Add 'groove:' or 'tune:'; it takes the meter from it.")
-        if exercise.chord is None and not exercise.tune and kind in ON_ONE_CHORD | {"shake-groove"}:
-            self.report.add(at, f"the exercise '{kind}' needs a chord", "Add 'chord:', for example C, or a tune whose tonic it takes.")
-        self.check_extras(exercise, file, index)
-        if tune:
-            self.fit_tune(tune, exercise, self.place(file, "exercises", index, "sections"),
-                          self.place(file, "exercises", index, "groove"), "")
-        if groove and not exercise.tune and exercise.start and not groove.tempo[0] <= exercise.start <= groove.tempo[1]:
-            self.report.warn(self.place(file, "exercises", index, "start"),
-                             f"{exercise.start} lies outside the tempo {groove.tempo[0]}–{groove.tempo[1]} of groove '{groove.name}'",
-                             "Choose a tempo inside, or widen the groove's.")
-
-    def find(self, folder: str, name: str, place: Place, what: str) -> Any:
-        if not name or not self.knows(folder, name, place, what):
-            return None
-        return self.parts.built[folder][name]
-
-    def check_extras(self, exercise: ExerciseSpec, file: str, index: int) -> None:
-        """Keys that mean something for some kinds only."""
-        arrangement = exercise.kind == "arrangement"
-        for key, allowed in (("shake", arrangement), ("introduction", arrangement), ("sections", bool(exercise.tune)),
-                             ("chord", exercise.kind in ON_ONE_CHORD | {"shake-groove"})):
-            if getattr(exercise, key) and not allowed:
-                self.report.add(self.place(file, "exercises", index, key), f"'{key}' means nothing for this '{exercise.kind}' exercise",
-                                "Remove it, or choose another kind.")
-
-    def fit_tune(self, tune: Tune, exercise: ExerciseSpec, sections: Place, groove: Place, where: str) -> None:
-        """Sections exist, the tune has chords where they are needed, tune and groove have one meter."""
-        names = [section.name for section in tune.sections]
-        for name in (*exercise.sections, *exercise.shake):
-            if name not in names:
-                self.report.add(sections, f"tune '{tune.name}' has no section '{name[:40]}'{where}", guess_name(name, names, "section"))
-        if exercise.kind in NEEDS_CHORDS and not _has_chords(tune):
-            self.report.add(sections, f"tune '{tune.name}' has no chords, and '{exercise.kind}' is made from them{where}",
-                            "Write 'chords' in the tune's sections.")
-        pattern: Groove | None = self.parts.built["grooves"].get(exercise.groove)
-        if pattern and pattern.meter != tune.meter:
-            fitting = sorted(name for name, one in self.parts.built["grooves"].items() if one.meter == tune.meter)
-            hint = f"Grooves in {tune.meter}: {', '.join(fitting[:8])}." if fitting else f"There is no groove in {tune.meter} yet."
-            self.report.add(groove, f"groove '{pattern.name}' is in {pattern.meter}, tune '{tune.name}' in {tune.meter}{where}", hint)
-
-
-def _has_chords(tune: Tune) -> bool:
-    return any(span.chord for section in tune.sections for stretch in (section.body, *section.endings) for span in stretch.chords)
+    def check_counting(self, edition: Edition, counting: Counting) -> None:
+        """The counting of an edition has syllables for every groove the weeks use."""
+        used = {exercise.groove for week in self.built["weeks"].values() for exercise in week.exercises}
+        for name in sorted(used & set(self.built["grooves"])):
+            groove: Groove = self.built["grooves"][name]
+            try:
+                find_row(groove.meter, groove.slots, counting)
+            except ValueError as error:
+                place = self.place(edition.place.file, "counting")
+                message = f"counting {show(counting.name)} does not fit groove {show(name)}: {error}"
+                hint = f"Add the row to counting/{counting.name}.yaml, or choose another counting."
+                self.report.add(place, message, hint)

@@ -1,4 +1,4 @@
-"""Field types of the YAML schema: how one written value becomes a value of the model, and what is said when it does not."""
+"""Field types of the YAML schema: how a written value becomes a value of the model, and what is said when it cannot."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from bookbuild.lessons.chord_line import hint_chord
 from bookbuild.lessons.model import KINDS, ROWS
-from bookbuild.lessons.report import guess_name
+from bookbuild.lessons.report import guess_name, show
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import MODE_FIFTHS, Key, Pitch, Tone
@@ -27,17 +27,24 @@ def flaw(message: str, hint: str = "") -> PydanticCustomError:
 
 def _reading(read: Callable[[str], T], wanted: str, hint: Callable[[str], str] | str) -> Callable[[Any], T]:
     """A validator that reads one short text, saying what was `wanted` when it cannot."""
+
+    def advise(text: str) -> str:
+        return hint if isinstance(hint, str) else hint(text)
+
     def read_value(value: Any) -> T:
         if not isinstance(value, str):
-            raise flaw(f"this should be {wanted}", hint if isinstance(hint, str) else "")
+            raise flaw(f"this should be {wanted}", advise(""))
         text = value.strip()
         try:
-            if len(text) > 60:
-                raise ValueError
-            return read(text)
+            if len(text) <= 60:
+                return read(text)
         except ValueError as error:
-            reason = str(error) if text and text in str(error) and "invalid literal" not in str(error) else ""
-            raise flaw(reason or f"'{text[:60]}' is not {wanted}", hint if isinstance(hint, str) else hint(text)) from None
+            # The reader's own reason is kept where it tells more than that the text is wrong.
+            reason = str(error)
+            if text and reason.startswith(f"'{text}'"):
+                raise flaw(show(text, 60) + reason[len(text) + 2 :], advise(text)) from None
+        raise flaw(f"{show(text)} is not {wanted}", advise(text))
+
     return read_value
 
 
@@ -47,12 +54,6 @@ def _read_fraction(text: str) -> Fraction:
     return Fraction(text)
 
 
-def _read_meter(text: str) -> Meter:
-    if not re.fullmatch(r"[0-9]{1,2}\s*/\s*[0-9]{1,2}", text):
-        raise ValueError
-    return Meter.parse(text)
-
-
 def _read_pitch(text: str) -> Pitch:
     pitch = Pitch.from_lily(text)
     if not 21 <= pitch.midi <= 108:
@@ -60,27 +61,23 @@ def _read_pitch(text: str) -> Pitch:
     return pitch
 
 
-def _hint_key(text: str) -> str:
-    modes = ", ".join(MODE_FIFTHS)
-    return f"Write a tonic and a mode: 'G major', 'E minor', 'Bb dorian'. Modes: {modes}."
+_HINT_KEY = f"Write a tonic and a mode: 'G major', 'E minor', 'Bb dorian'. Modes: {', '.join(MODE_FIFTHS)}."
+_HINT_METER = "Write it like 2/4, 3/4, 4/4 or 6/8."
+_HINT_LENGTH = "Write it as a fraction of a whole note: 1/8 is an eighth, 1/4 a quarter, 0 none."
+_HINT_PITCH = "Write a Dutch name with octave marks, in double quotes: \"c'\" is middle C, \"c''\" the octave above."
+_HINT_TONE = "Write a letter A–G with # or b, for example Db."
 
+_TEXT = WithJsonSchema({"type": "string"})
+_METER_TEXT = WithJsonSchema({"type": "string", "pattern": r"^\d{1,2}/(1|2|4|8|16)$"})
+_KEY_TEXT = WithJsonSchema({"type": "string", "pattern": rf"^[A-G](#|b)? ({'|'.join(MODE_FIFTHS)})$"})
+_LENGTH_TEXT = WithJsonSchema({"type": ["string", "integer"]})
 
-def _text_schema(**more: Any) -> WithJsonSchema:
-    return WithJsonSchema({"type": "string", **more})
-
-
-MeterField = Annotated[Meter, PlainValidator(_reading(_read_meter, "a meter", "Write it like 2/4, 3/4, 4/4 or 6/8.")),
-                       _text_schema(pattern=r"^\d{1,2}/(1|2|4|8|16)$")]
-KeyField = Annotated[Key, PlainValidator(_reading(Key.parse, "a key", _hint_key)),
-                     _text_schema(pattern=rf"^[A-G](#|b)? ({'|'.join(MODE_FIFTHS)})$")]
-LengthField = Annotated[Fraction, PlainValidator(_reading(
-    _read_fraction, "a length of time", "Write it as a fraction of a whole note: 1/8 is an eighth, 1/4 a quarter, 0 none.")),
-    WithJsonSchema({"type": ["string", "integer"]})]
-ChordField = Annotated[Chord, PlainValidator(_reading(Chord.parse, "a chord symbol", hint_chord)), _text_schema()]
-PitchField = Annotated[Pitch, PlainValidator(_reading(
-    _read_pitch, "a note name", "Write a Dutch name with octave marks: c' is middle C, \"e'''\" three octaves up.")), _text_schema()]
-ToneField = Annotated[Tone, PlainValidator(_reading(
-    Tone.parse, "a note letter", "Write a letter A–G with # or b, for example Db.")), _text_schema()]
+MeterField = Annotated[Meter, PlainValidator(_reading(Meter.parse, "a meter", _HINT_METER)), _METER_TEXT]
+KeyField = Annotated[Key, PlainValidator(_reading(Key.parse, "a key", _HINT_KEY)), _KEY_TEXT]
+LengthField = Annotated[Fraction, PlainValidator(_reading(_read_fraction, "a length", _HINT_LENGTH)), _LENGTH_TEXT]
+ChordField = Annotated[Chord, PlainValidator(_reading(Chord.parse, "a chord symbol", hint_chord)), _TEXT]
+PitchField = Annotated[Pitch, PlainValidator(_reading(_read_pitch, "a note of the keyboard", _HINT_PITCH)), _TEXT]
+ToneField = Annotated[Tone, PlainValidator(_reading(Tone.parse, "a note letter", _HINT_TONE)), _TEXT]
 
 
 def _one_of(known: Iterable[str], what: str) -> Callable[[str], str]:
@@ -88,8 +85,9 @@ def _one_of(known: Iterable[str], what: str) -> Callable[[str], str]:
 
     def check_choice(value: str) -> str:
         if value not in names:
-            raise flaw(f"'{value[:60]}' is not {what}", guess_name(value[:60], names, what))
+            raise flaw(f"{show(value)} is not {what}", guess_name(value, names, what))
         return value
+
     return check_choice
 
 
@@ -98,9 +96,12 @@ def _choice(known: Iterable[str], what: str) -> tuple[Any, Any]:
 
 
 PAPERS = ("A4", "A5", "B4", "Letter")
+"""Paper sizes an edition may name."""
+
 KindField = Annotated[str, *_choice(KINDS, "an exercise kind")]
 RowField = Annotated[str, *_choice(ROWS, "a left-hand row")]
 PaperField = Annotated[str, *_choice(PAPERS, "a paper size")]
+RightField = Annotated[str, *_choice(("", "melody", "shapes", "fill"), "a part for the right hand")]
 FingeringField = Annotated[str, *_choice(("two", "three"), "a finger system")]
 
 
@@ -108,8 +109,12 @@ def _split_names(value: Any) -> Any:
     return value.replace(",", " ").split() if isinstance(value, str) else value
 
 
-NamesField = Annotated[list[str], BeforeValidator(_split_names), WithJsonSchema(
-    {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]})]
+NamesField = Annotated[
+    list[Annotated[str, Field(max_length=40)]],
+    Field(max_length=100),
+    BeforeValidator(_split_names),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+]
 """Names in a row (`A A B`) or a list of them."""
 
 
@@ -122,10 +127,10 @@ def _check_slots(value: int) -> int:
 def _check_isbn(value: str) -> str:
     digits = value.replace("-", "").replace(" ", "")
     if not re.fullmatch(r"97[89][0-9]{10}", digits):
-        raise flaw(f"'{value[:40]}' is not an ISBN", "An ISBN has 13 digits and begins with 978 or 979.")
+        raise flaw(f"{show(value)} is not an ISBN", "An ISBN has 13 digits and begins with 978 or 979.")
     check = -sum(int(digit) * (3 if index % 2 else 1) for index, digit in enumerate(digits[:12])) % 10
     if check != int(digits[12]):
-        raise flaw(f"the last digit of the ISBN '{value[:40]}' should be {check}", "Compare it with the agency's letter.")
+        raise flaw(f"the last digit of {show(value)} should be {check}", "Compare the ISBN with the agency's letter.")
     return value
 
 
@@ -135,3 +140,8 @@ TitleText = Annotated[str, Field(min_length=1, max_length=200)]
 LineText = Annotated[str, Field(max_length=500)]
 LongText = Annotated[str, Field(max_length=20_000)]
 TempoNumber = Annotated[int, Field(ge=10, le=400)]
+
+Millimetres = Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)]
+Semitones = Annotated[list[Annotated[int, Field(ge=0, le=11)]], Field(max_length=12)]
+Lines = Annotated[list[LineText], Field(max_length=30)]

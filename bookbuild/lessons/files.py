@@ -56,7 +56,13 @@ def _read_bytes(path: Path, shown: str, report: Report, limit: int = MOST_BYTES)
     try:
         found = os.lstat(path)
         if not stat.S_ISREG(found.st_mode):
-            what = "a link" if stat.S_ISLNK(found.st_mode) else "a folder" if stat.S_ISDIR(found.st_mode) else "not a plain file"
+            what = (
+                "a link"
+                if stat.S_ISLNK(found.st_mode)
+                else "a folder"
+                if stat.S_ISDIR(found.st_mode)
+                else "not a plain file"
+            )
             report.add(Place(shown), f"this is {what}", "Put the file itself here.")
             return None
         flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
@@ -81,8 +87,11 @@ class _CourseReader:
 
     def read(self) -> Course | None:
         if not self.folder.is_dir():
-            self.report.add(Place(str(self.folder.name or self.folder)), "there is no such course folder",
-                            "Name the folder that holds course.yaml.")
+            self.report.add(
+                Place(str(self.folder.name or self.folder)),
+                "there is no such course folder",
+                "Name the folder that holds course.yaml.",
+            )
             return None
         self.folder = self.folder.resolve()
         document = self.load("course.yaml")
@@ -100,13 +109,21 @@ class _CourseReader:
         path = self.folder / name if name else self.folder
         try:
             if path.is_symlink() and name:
-                self.report.add(Place(name), "this folder is a link", "Put the folder itself here; nothing outside the course is read.")
+                self.report.add(
+                    Place(name),
+                    "this folder is a link",
+                    "Put the folder itself here; nothing outside the course is read.",
+                )
                 return []
             return [entry for entry in os.listdir(path) if not entry.startswith(".")]
         except FileNotFoundError:
             return []
         except NotADirectoryError:
-            self.report.add(Place(name), "this is a file, a folder is expected", "Make a folder of this name and put the files into it.")
+            self.report.add(
+                Place(name),
+                "this is a file, a folder is expected",
+                "Make a folder of this name and put the files into it.",
+            )
         except OSError as error:
             self.report.add(Place(name), f"this folder cannot be read: {error.strerror}", "Check its permissions.")
         return []
@@ -130,14 +147,19 @@ class _CourseReader:
                 continue
             self.count += 1
             if self.count > MOST_FILES:
-                self.report.add(Place(folder), f"the course has more than {MOST_FILES} files", "Split it into several courses.")
+                self.report.add(
+                    Place(folder), f"the course has more than {MOST_FILES} files", "Split it into several courses."
+                )
                 return
             self.read_file(folder, stem, file)
 
     def read_file(self, folder: str, stem: str, file: str) -> None:
         if not _NAME.fullmatch(stem):
-            self.report.add(Place(file.encode("utf-8", "replace").decode()), "this file name cannot be used as a name",
-                            "Use letters, digits and hyphens, for example morning-polka.yaml.")
+            self.report.add(
+                Place(file.encode("utf-8", "replace").decode()),
+                "this file name cannot be used as a name",
+                "Use letters, digits and hyphens, for example morning-polka.yaml.",
+            )
             return
         self.parts.names[folder].add(stem)
         document = self.load(file)
@@ -157,8 +179,11 @@ class _CourseReader:
                 assert document
                 reason = self.logo_fault(edition.studio.logo)
                 if reason:
-                    self.report.add(document.place("studio", "logo"), f"the logo '{edition.studio.logo[:80]}' {reason}",
-                                    "Put a PNG or SVG file into the course folder and write its name, for example logo.svg.")
+                    self.report.add(
+                        document.place("studio", "logo"),
+                        f"the logo '{edition.studio.logo[:80]}' {reason}",
+                        "Put a PNG or SVG file into the course folder and write its name, for example logo.svg.",
+                    )
 
     def logo_fault(self, logo: str) -> str:
         """Why a logo cannot be used; '' when it can."""

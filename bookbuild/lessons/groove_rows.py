@@ -22,8 +22,13 @@ _MEANINGS = {
     "accent": "> is an accent, . is none",
     "shake": "> is a stressed stroke, . a plain one",
 }
-_TOKENS = {"bass": {*BASS_TOKENS, HELD, SILENT}, "chord": {*CHORD_TOKENS, HELD, SILENT}, "fill": {"x", HELD, SILENT},
-           "accent": {ACCENT, SILENT}, "shake": {ACCENT, SILENT}}
+_TOKENS = {
+    "bass": {*BASS_TOKENS, HELD, SILENT},
+    "chord": {*CHORD_TOKENS, HELD, SILENT},
+    "fill": {"x", HELD, SILENT},
+    "accent": {ACCENT, SILENT},
+    "shake": {ACCENT, SILENT},
+}
 
 
 @dataclass(frozen=True)
@@ -72,8 +77,11 @@ def _check_bar(name: str, count: int, per_bar: int, offset: int, flaws: list[Fla
 
 
 def _length_flaw(name: str, count: int, per_bar: int, offset: int) -> Flaw:
-    return Flaw(offset, f"the row '{name}' has {count} places, a bar has {per_bar}",
-                f"Write {per_bar} signs a bar, separated by spaces: one for every slot of every beat.")
+    return Flaw(
+        offset,
+        f"the row '{name}' has {count} places, a bar has {per_bar}",
+        f"Write {per_bar} signs a bar, separated by spaces: one for every slot of every beat.",
+    )
 
 
 def _token_flaw(name: str, token: str, offset: int) -> Flaw:
@@ -94,21 +102,33 @@ def held_strokes(row: Row, name: str, slot: Fraction) -> tuple[list[tuple[int, s
         elif token == HELD and leading == index:
             leading += 1
         elif token == HELD:
-            flaws.append(Flaw(row.offsets[index], f"'-' in the row '{name}' holds nothing: the place before it is silent",
-                              "Write . for silence, or begin the stroke before it."))
+            flaws.append(
+                Flaw(
+                    row.offsets[index],
+                    f"'-' in the row '{name}' holds nothing: the place before it is silent",
+                    "Write . for silence, or begin the stroke before it.",
+                )
+            )
         else:
             sounding = token != SILENT
             if sounding:
                 strokes.append((index, token, 1))
     if leading and not (strokes and sounding):
-        flaws.append(Flaw(row.offsets[0], f"the row '{name}' begins with '-' but ends in silence",
-                          "A '-' at the beginning holds the stroke that ends the row; end the row with it, or begin with '.'."))
+        flaws.append(
+            Flaw(
+                row.offsets[0],
+                f"the row '{name}' begins with '-' but ends in silence",
+                "A '-' at the beginning holds the stroke that ends the row; end the row with it, or begin with '.'.",
+            )
+        )
     elif leading:
         strokes[-1] = (*strokes[-1][:2], strokes[-1][2] + leading)
     return [(index, token, length * slot) for index, token, length in strokes], flaws
 
 
-def make_strokes(row: Row, name: str, meter: Meter, slots: int, accents: frozenset[int]) -> tuple[list[Stroke], list[Flaw]]:
+def make_strokes(
+    row: Row, name: str, meter: Meter, slots: int, accents: frozenset[int]
+) -> tuple[list[Stroke], list[Flaw]]:
     """Bass or chord strokes; off the beat and held over the next beat they anticipate its chord."""
     slot = meter.beat / slots
     held, flaws = held_strokes(row, name, slot)

@@ -24,7 +24,8 @@ LOWEST, HIGHEST = 21, 108
 """MIDI keys a melody may use at all (the compass of a piano); the instrument is checked later."""
 
 _SPACE = re.compile(r"(?:\s|%(?!\{)[^\n]*)+")
-_NOTE = re.compile(r"(r(?![a-z])|[a-g](?:isis|eses|is|es|ses|s)?(?![a-z]))([',]*)(\d+)?(\.*)(?![\d*/!?=<>a-zA-Z:#\"])")
+_NAME = r"r(?![a-z])|[a-g](?:isis|eses|is|es|ses|s)?(?![a-z])"
+_NOTE = re.compile(rf"({_NAME})([',]*)(\d+)?(\.*)(?![\d.*/!?=<>a-zA-Z:#♯♭’‘`´\"])")
 _FINGER = re.compile(r"-(\d+)")
 _TUPLET = re.compile(r"\\tuplet\s+(\d+/\d+)\s*\{")
 _WORD = re.compile(r"\\?[^\s|{}]+|\S")
@@ -136,8 +137,10 @@ class _Reader:
         if number is None and not dots and self.duration is not None:
             return self.duration * self.factor
         if number is None:
-            self.flaw("the first note has no duration" if not dots else "a dot without a duration",
-                      "Write it after the note: 4 is a quarter, 8 an eighth, 4. a dotted quarter.")
+            self.flaw(
+                "the first note has no duration" if not dots else "a dot without a duration",
+                "Write it after the note: 4 is a quarter, 8 an eighth, 4. a dotted quarter.",
+            )
             self.unreadable = True
             number = "4"
         if number not in DURATIONS or len(dots) > 3:
@@ -169,8 +172,11 @@ class _Reader:
         tied, self.tied = self.tied, -1
         if note.pitch != first.pitch:
             into = note.pitch.lily if note.pitch else "a rest"
-            self.flaw(f"the tie after {first.pitch.lily if first.pitch else 'r'} leads to {into}",
-                      "A tie joins two notes of the same pitch; remove ~ (slurs are not written).", tied)
+            self.flaw(
+                f"the tie after {first.pitch.lily if first.pitch else 'r'} leads to {into}",
+                "A tie joins two notes of the same pitch; remove ~ (slurs are not written).",
+                tied,
+            )
             self.notes.append(note)
         else:
             self.notes[-1] = replace(first, length=first.length + note.length)
@@ -191,7 +197,9 @@ class _Reader:
         elif not self.notes or self.notes[-1].pitch is None:
             self.flaw("a finger without a note before it", "Write the finger after its note, for example b'8-3.")
         elif self.notes[-1].finger not in (0, finger):
-            self.flaw(f"a second finger for {self.notes[-1].pitch.lily}", "A note, and all notes tied to it, has one finger.")
+            self.flaw(
+                f"a second finger for {self.notes[-1].pitch.lily}", "A note, and all notes tied to it, has one finger."
+            )
         else:
             self.notes[-1] = replace(self.notes[-1], finger=finger)
         self.at = match.end()
@@ -223,8 +231,11 @@ class _Reader:
         offset, onset = self.tuplet
         played = self.onset - onset
         if not self.unreadable and (not played or played.denominator & (played.denominator - 1)):
-            self.flaw(f"the tuplet is not filled: it lasts {played} of a whole note",
-                      "Write as many notes as its first number says, for example \\tuplet 3/2 { c''8 d'' e'' }.", offset)
+            self.flaw(
+                f"the tuplet is not filled: it lasts {played} of a whole note",
+                "Write as many notes as its first number says, for example \\tuplet 3/2 { c''8 d'' e'' }.",
+                offset,
+            )
             self.unreadable = True
         self.tuplet, self.factor = None, Fraction(1)
         self.at += 1
@@ -247,8 +258,13 @@ def parse_melody(text: str) -> WrittenMelody:
     return WrittenMelody(tuple(reader.bars), tuple(reader.notes), tuple(reader.flaws))
 
 
-def check_bars(melody: WrittenMelody, where: str, meter: Meter, upbeat: Fraction = Fraction(0),
-               short_by: frozenset[Fraction] = frozenset()) -> list[Flaw]:
+def check_bars(
+    melody: WrittenMelody,
+    where: str,
+    meter: Meter,
+    upbeat: Fraction = Fraction(0),
+    short_by: frozenset[Fraction] = frozenset(),
+) -> list[Flaw]:
     """Compare every bar with the meter.
 
     `where` names the stretch in messages ("section A"). With an `upbeat` the first bar lasts that long. The last bar
@@ -265,19 +281,28 @@ def check_bars(melody: WrittenMelody, where: str, meter: Meter, upbeat: Fraction
             continue
         name = f"the upbeat of {where}" if number == 0 else f"bar {number} of {where}"
         wanted = upbeat if number == 0 else meter.bar
-        flaws.append(Flaw(bar.offset, f"{name} holds {tell_length(bar.length)} instead of {tell_length(wanted)}",
-                          _bar_hint(number, index == last, meter, upbeat, short_by)))
+        flaws.append(
+            Flaw(
+                bar.offset,
+                f"{name} holds {tell_length(bar.length)} instead of {tell_length(wanted)}",
+                _bar_hint(number, index == last, meter, upbeat, short_by),
+            )
+        )
     return flaws
 
 
 def _bar_hint(number: int, last: bool, meter: Meter, upbeat: Fraction, short_by: frozenset[Fraction]) -> str:
     if number == 0:
-        return (f"With 'upbeat: {upbeat}' the first bar is that short. "
-                "Mend its notes, or set 'upbeat' of the tune or of the section (0 = none).")
+        return (
+            f"With 'upbeat: {upbeat}' the first bar is that short. "
+            "Mend its notes, or set 'upbeat' of the tune or of the section (0 = none)."
+        )
     if last and short_by:
         shorts = " or ".join(tell_length(meter.bar - short) for short in sorted(short_by))
-        return (f"The last bar is full, or {shorts}: short by the upbeat that follows it on the repeat, "
-                "so that both make one bar.")
+        return (
+            f"The last bar is full, or {shorts}: short by the upbeat that follows it on the repeat, "
+            "so that both make one bar."
+        )
     if number == 1 and not upbeat:
         return f"Every bar of {meter} is full. If the tune begins with an upbeat, write 'upbeat: 1/8' (its length)."
     return f"Count the notes up to the next |: in {meter} they make {tell_length(meter.bar)}."

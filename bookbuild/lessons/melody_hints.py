@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 
+from bookbuild.lessons.report import show
+
 _COMMANDS = {
-    "relative": "Octaves are absolute here: c' is middle C. Write each note's own octave marks and leave \\relative out.",
+    "relative": "Octaves are absolute: c' is middle C. Write every note's octave marks and leave \\relative out.",
     "repeat": "Leave repeats out: name the section twice in 'form', and write 'endings' for first and second endings.",
     "alternative": "Write first and second endings under 'endings' of the section.",
     "time": "The meter stands in the tune's 'meter'.",
@@ -41,7 +43,7 @@ _BEGINNINGS: tuple[tuple[str, str, str], ...] = (
     (r"[a-g](b|♭|f)\b", "a flat is written 'es'", "Write bes for B flat, es for E flat, as for A flat."),
     (r"[a-g](es|is|s)*[',]*\d*\.*[!?]", "cautionary accidentals are not read", "Leave ! and ? out."),
     (r"[a-g](es|is|s)*[',]*=", "octave checks are not read", "Leave the = out."),
-    (r"[a-g](es|is|s)*[',]*\d+\.*\*", "stretched durations are not read", "Write the note's plain duration; triplets with \\tuplet."),
+    (r"[a-g](es|is|s)*[',]*\d+\.*\*", "stretched durations are not read", "Write plain durations, or \\tuplet."),
     (r"\d", "a duration without a note", "Write the note before its duration, also when the note repeats."),
     (r"['’‘`´]", "an octave mark without a note", "Write the straight mark ' close behind the note, as in d''8."),
     (r"[a-gr](es|is|s)*[’‘`´]", "a slanted quote is not an octave mark", "Write the straight mark ', as in d''8."),
@@ -50,13 +52,13 @@ _BEGINNINGS: tuple[tuple[str, str, str], ...] = (
 
 def hint_for_token(word: str) -> tuple[str, str]:
     """Message and remedy for a word that is not part of a melody."""
-    shown = word if len(word) <= 24 else word[:24] + "…"
+    shown = show(word, 24)
     command = re.match(r"\\([a-zA-Z]+)", word)
     if command and command[1] in _COMMANDS:
-        return f"'\\{command[1]}' is not read here", _COMMANDS[command[1]]
+        return f"{shown} is not read here", _COMMANDS[command[1]]
     for pattern, message, hint in _BEGINNINGS:
         if re.match(pattern, word):
-            return f"'{shown}': {message}", hint
+            return f"{shown}: {message}", hint
     if command:
-        return f"'{shown}' is not read here", "Only \\breathe and \\tuplet are known."
-    return f"'{shown}' is not a note", "A note is a Dutch name, octave marks and a duration: fis''8, bes'4. or r2 for a rest."
+        return f"{shown} is not read here", "Only \\breathe and \\tuplet are known."
+    return f"{shown} is not a note", "A note is a Dutch name, octave marks and a duration: fis''8, bes'4. and rests r2."

@@ -25,7 +25,9 @@ def build_groove(name: str, document: Document, report: Report) -> Groove | None
     builder = _GrooveBuilder(written, document, report)
     rows = builder.read_rows()
     if not (written.bass or written.chord) and not {("bass",), ("chord",)} & broken:
-        report.add(document.place(), "the groove has no bass and no chord row", "Write at least one of them: bass: \"x . x .\"")
+        report.add(
+            document.place(), "the groove has no bass and no chord row", 'Write at least one of them: bass: "x . x ."'
+        )
     if report.has_errors(document.file):
         return None
     strokes = builder.make_all_strokes(rows)
@@ -35,21 +37,43 @@ def build_groove(name: str, document: Document, report: Report) -> Groove | None
     if report.has_errors(document.file):
         return None
     slot = builder.slot
-    return Groove(name, written.title, written.meter, written.slots, builder.bars, strokes, fill,
-                  tuple(index * slot for index in sorted(builder.marked(rows, "shake"))), written.swing, written.origin,
-                  written.text, written.tempo, Place(document.file, 1, 1),
-                  tuple(onset for onset, _ in fill if onset / slot in marks))
+    return Groove(
+        name,
+        written.title,
+        written.meter,
+        written.slots,
+        builder.bars,
+        strokes,
+        fill,
+        tuple(index * slot for index in sorted(builder.marked(rows, "shake"))),
+        written.swing,
+        written.origin,
+        written.text,
+        (written.tempo[0], written.tempo[1]),
+        Place(document.file, 1, 1),
+        tuple(onset for onset, _ in fill if onset / slot in marks),
+    )
 
 
 def _check_frame(written: GrooveFile, document: Document, report: Report) -> None:
     if written.tempo[0] > written.tempo[1]:
-        report.add(document.place("tempo"), f"the slowest tempo {written.tempo[0]} is above the fastest {written.tempo[1]}",
-                   "Write the slower one first: [60, 120].")
+        report.add(
+            document.place("tempo"),
+            f"the slowest tempo {written.tempo[0]} is above the fastest {written.tempo[1]}",
+            "Write the slower one first: [60, 120].",
+        )
     if not Fraction(1, 2) <= written.swing <= Fraction(4, 5):
-        report.add(document.place("swing"), f"a swing of {written.swing} cannot be played",
-                   "Write 1/2 for straight, 3/5 for a light swing, 2/3 for triplet feel; 4/5 is the most.")
+        report.add(
+            document.place("swing"),
+            f"a swing of {written.swing} cannot be played",
+            "Write 1/2 for straight, 3/5 for a light swing, 2/3 for triplet feel; 4/5 is the most.",
+        )
     elif written.swing != Fraction(1, 2) and written.slots % 2:
-        report.add(document.place("swing"), f"{written.slots} slots in a beat do not swing", "Swing needs 2, 4 or 6 slots in a beat.")
+        report.add(
+            document.place("swing"),
+            f"{written.slots} slots in a beat do not swing",
+            "Swing needs 2, 4 or 6 slots in a beat.",
+        )
 
 
 class _GrooveBuilder:
@@ -78,8 +102,16 @@ class _GrooveBuilder:
         self.bars = max((row.bars for row in rows.values()), default=1)
         for name, row in rows.items():
             if self.bars % row.bars:
-                self.flag(name, [Flaw(0, f"the row '{name}' has {row.bars} bars, the longest row {self.bars}",
-                                      "Write as many bars as the longest row, or one bar that repeats.")])
+                self.flag(
+                    name,
+                    [
+                        Flaw(
+                            0,
+                            f"the row '{name}' has {row.bars} bars, the longest row {self.bars}",
+                            "Write as many bars as the longest row, or one bar that repeats.",
+                        )
+                    ],
+                )
         return {name: row.stretch(self.bars) for name, row in rows.items()}
 
     def make_all_strokes(self, rows: dict[str, Row]) -> tuple[Stroke, ...]:
@@ -92,7 +124,9 @@ class _GrooveBuilder:
                 self.flag(name, flaws)
                 strokes += made
         if not strokes:
-            self.report.add(self.document.place(), "no stroke sounds in this groove", "Write an x where the bass or chord sounds.")
+            self.report.add(
+                self.document.place(), "no stroke sounds in this groove", "Write an x where the bass or chord sounds."
+            )
         return tuple(sorted(strokes, key=lambda stroke: stroke.onset))
 
     def make_fill(self, rows: dict[str, Row]) -> tuple[tuple[Fraction, Fraction], ...]:
@@ -109,11 +143,21 @@ class _GrooveBuilder:
             return frozenset()
         return frozenset(index for index, token in enumerate(rows[name].tokens) if token == ACCENT)
 
-    def check_accents(self, rows: dict[str, Row], strokes: tuple[Stroke, ...], fill: tuple[tuple[Fraction, Fraction], ...]) -> None:
+    def check_accents(
+        self, rows: dict[str, Row], strokes: tuple[Stroke, ...], fill: tuple[tuple[Fraction, Fraction], ...]
+    ) -> None:
         """An accent needs something that sounds there."""
         struck = {stroke.onset for stroke in strokes} | {onset for onset, _ in fill}
         for index in sorted(self.marked(rows, "accent")):
             if index * self.slot not in struck:
                 offset = rows["accent"].offsets[index]
-                self.flag("accent", [Flaw(offset, f"the accent in place {index + 1} marks a place where nothing is struck",
-                                          "Move it onto a stroke of bass, chord or fill.")])
+                self.flag(
+                    "accent",
+                    [
+                        Flaw(
+                            offset,
+                            f"the accent in place {index + 1} marks a place where nothing is struck",
+                            "Move it onto a stroke of bass, chord or fill.",
+                        )
+                    ],
+                )

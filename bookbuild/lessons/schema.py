@@ -58,8 +58,9 @@ class SectionPart(Sheet):
     melody: f.LongText = about(
         "Notes by bar: absolute Dutch names with octave marks and durations, | between bars: d'8 fis' g'4 | a'2. "
         "Ties ~, rests r, fingers -1 to -5, \\breathe at a phrase's end, \\tuplet 3/2 { … }, comments after %.", "c'4")
-    chords: f.LongText = maybe("", "Chord symbols by bar: G | C . D7 . | N.C. ('.' keeps the chord; G:3/8 states a length).")
-    endings: list[EndingPart] = maybe([], "First, second … ending, played after the section's own bars, one on each pass.")
+    chords: f.LongText = maybe("", "Chords by bar: G | C . D7 . | N.C. ('.' keeps the chord; G:3/8 states a length).")
+    endings: Annotated[list[EndingPart], Field(max_length=8)] = maybe(
+        [], "First, second … ending, played after the section's own bars, one on each pass.")
     upbeat: f.LengthField | None = maybe(None, "Length of this section's upbeat (0 = none); by default the tune's.")
 
 
@@ -74,8 +75,8 @@ class TuneFile(Sheet):
     tempo: TempoPart = about("Where the tempo ladder begins and ends.", {"start": "60", "goal": "90"})
     origin: f.LineText = maybe("", "Where the tune or its dance comes from.")
     text: f.LongText = maybe("", "What a player should know about the tune.")
-    chords_suggested: bool = maybe(False, "true while the chords are the program's proposal; remove it once you have checked them.")
-    sections: Annotated[dict[str, SectionPart], Field(min_length=1)] = about(
+    chords_suggested: bool = maybe(False, "true while the chords are a proposal; remove it once you have checked them.")
+    sections: Annotated[dict[str, SectionPart], Field(min_length=1, max_length=40)] = about(
         "The tune's parts by name, in written order.", {"A": {"melody": "c'4"}})
     form: f.NamesField = maybe([], "Section names in playing order, for example A A B B; by default each section once.")
 
@@ -88,10 +89,11 @@ class GrooveFile(Sheet):
     slots: f.SlotsField = about("Places in each counted beat: 1, 2, 3, 4 or 6.", "2")
     origin: f.LineText = maybe("", "The dance tradition it belongs to.")
     text: f.LongText = maybe("", "How it should sound and what to watch.")
-    tempo: tuple[f.TempoNumber, f.TempoNumber] = maybe((40, 208), "Slowest and fastest tempo it works at: [60, 120].")
-    swing: f.LengthField = maybe(Fraction(1, 2), "Share of a pair its first slot takes: 1/2 straight, 2/3 triplet feel.")
+    tempo: Annotated[list[f.TempoNumber], Field(min_length=2, max_length=2)] = maybe(
+        [40, 208], "Slowest and fastest tempo it works at: [60, 120].")
+    swing: f.LengthField = maybe(Fraction(1, 2), "Share of a pair its first slot takes: 1/2 even, 2/3 triplet feel.")
     count: f.LineText = maybe("", "The counting the rows stand under; only its number of places is checked.")
-    bass: f.LineText = maybe("", "x or r root, f fifth, t third, a the next beat's root, - held, . silent; | between bars.")
+    bass: f.LineText = maybe("", "x or r root, f fifth, t third, a next beat's root, - held, . silent; | between bars.")
     chord: f.LineText = maybe("", "x chord, a the next beat's chord, - held, . silent.")
     fill: f.LineText = maybe("", "Where the right hand's fill may strike: x, -, . ; by default every slot.")
     accent: f.LineText = maybe("", "> on accented slots, . elsewhere.")
@@ -112,16 +114,17 @@ class LeftHandPart(Sheet):
         f"The rows it has, from the bellows outward: {', '.join(ROWS)}.", list(ROWS))
     first_column: f.ToneField = about("Fundamental of the flattest column, for example Db.", "Db")
     columns: Annotated[int, Field(ge=1, le=24)] = about("How many columns it has.", "12")
-    seventh: list[Annotated[int, Field(ge=0, le=11)]] = maybe([0, 4, 10], "Semitones above the root a seventh button sounds.")
-    diminished: list[Annotated[int, Field(ge=0, le=11)]] = maybe([0, 3, 9], "Semitones a diminished button sounds.")
+    seventh: f.Semitones = maybe([0, 4, 10], "Semitones above the root that a seventh button sounds.")
+    diminished: f.Semitones = maybe([0, 3, 9], "Semitones a diminished button sounds.")
 
 
 class AirPart(Sheet):
     """How the bellows spend air (common practice; try it on your instrument)."""
 
-    full: Annotated[float, Field(gt=0, le=120, allow_inf_nan=False)] = maybe(Air.full, "Seconds one voice sounds on full bellows.")
-    voice: Annotated[float, Field(ge=0, le=5, allow_inf_nan=False)] = maybe(Air.voice, "Share each further voice adds (0 = none).")
-    shake: Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)] = maybe(Air.shake, "Net drift of a shake, as a share of its length.")
+    full: Annotated[float, Field(gt=0, le=120, allow_inf_nan=False)] = maybe(
+        Air.full, "Seconds one voice sounds on full bellows.")
+    voice: f.Share = maybe(Air.voice, "Share each further voice adds (0 = none).")
+    shake: f.Share = maybe(Air.shake, "Net drift of a shake, as a share of its length.")
 
 
 class InstrumentFile(Sheet):
@@ -129,9 +132,11 @@ class InstrumentFile(Sheet):
 
     title: f.TitleText = about("The instrument's printed name.", "Title")
     right: RightHandPart = about("Compass of the right hand.", {"lowest": "f", "highest": "a'''"})
-    left: LeftHandPart = about("The buttons of the left hand.", {"rows": ["bass"], "first_column": "C", "columns": "1"})
+    left: LeftHandPart = about(
+        "The buttons of the left hand.", {"rows": ["bass"], "first_column": "C", "columns": "1"})
     air: AirPart = maybe(AirPart(), "How the bellows spend air.")
-    fingering: f.FingeringField = maybe("three", "Left-hand fingers: 'two' (3 bass, 2 chord) or 'three' (4 bass, 3 chord, 2 fifth).")
+    fingering: f.FingeringField = maybe(
+        "three", "Left-hand fingers: 'two' (3 bass, 2 chord) or 'three' (4 bass, 3 chord, 2 fifth).")
     text: f.LongText = maybe("", "Remarks for the player.")
 
 
@@ -173,14 +178,14 @@ class EditionFile(Sheet):
     text_size: Annotated[float, Field(ge=7, le=30, allow_inf_nan=False)] = maybe(10.5, "Text size in points.")
     large_print: bool = maybe(False, "true for readers with low vision.")
     double_sided: bool = maybe(True, "false when the pages are printed on one side.")
-    outer_margin: Annotated[float, Field(ge=5, le=60, allow_inf_nan=False)] = maybe(14.0, "Outer margin in millimetres.")
-    inner_margin: Annotated[float, Field(ge=0, le=60, allow_inf_nan=False)] = maybe(0.0, "Inner margin in millimetres; 0 = by page count.")
+    outer_margin: f.Millimetres = maybe(14.0, "Outer margin in millimetres.")
+    inner_margin: f.Millimetres = maybe(0.0, "Inner margin in millimetres; 0 = by page count.")
     widest_span: Annotated[int, Field(ge=5, le=17)] = maybe(12, "Widest right-hand grip in semitones.")
     minutes: Annotated[int, Field(ge=5, le=300)] = maybe(30, "Practice minutes a day.")
     days: Annotated[int, Field(ge=1, le=7)] = maybe(5, "Practice days a week.")
     booklet: bool = maybe(False, "true to impose the pages as a booklet.")
     crop_marks: bool = maybe(False, "true to print crop marks.")
-    bleed: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] = maybe(0.0, "Bleed in millimetres.")
+    bleed: f.Millimetres = maybe(0.0, "Bleed in millimetres.")
     isbn: f.IsbnField = maybe("", "ISBN-13 printed as a bar code.")
 
 
@@ -193,12 +198,13 @@ class ExercisePart(Sheet):
     sections: f.NamesField = maybe([], "Sections of the tune; by default its first (an arrangement: its form).")
     title: f.LineText = maybe("", "Title of the exercise, if not the kind's own.")
     instruction: f.LongText = maybe("", "One line what to do; {tune}, {groove} and {chord} are filled in.")
-    chord: f.ChordField | None = maybe(None, "Chord of an exercise on one chord; by default the tune's tonic chord.")
-    bars: Annotated[int, Field(ge=0, le=64)] = maybe(0, "How many bars; 0 = as many as the kind needs.")
+    chord: f.ChordField | None = maybe(None, "Chord of an exercise on one chord; by default the tune's tonic.")
+    bars: Annotated[int, Field(ge=0, le=64)] = maybe(0, "How many bars; 0 = the kind's own number.")
     start: Annotated[int, Field(ge=0, le=400)] = maybe(0, "First step of the tempo ladder; 0 = the tune's.")
     goal: Annotated[int, Field(ge=0, le=400)] = maybe(0, "Last step of the tempo ladder; 0 = the tune's.")
     shake: f.NamesField = maybe([], "Sections of an arrangement that are played with bellows shake.")
     introduction: Annotated[int, Field(ge=0, le=16)] = maybe(0, "Bars of introduction before an arrangement.")
+    right: f.RightField = maybe("", "Right hand of 'together' and 'arrangement': melody, shapes or fill.")
 
 
 class WeekFile(Sheet):
@@ -207,11 +213,12 @@ class WeekFile(Sheet):
     title: f.TitleText = about("The week's title.", "Title")
     aim: f.LongText = about("What the student can do at the end of the week, in a sentence.", "Aim")
     text: f.LongText = maybe("", "The week's introduction.")
-    new: list[f.LineText] = maybe([], "What is new this week, a line each.")
-    listen: list[f.LineText] = maybe([], "What to listen for, a line each.")
+    new: f.Lines = maybe([], "What is new this week, a line each.")
+    listen: f.Lines = maybe([], "What to listen for, a line each.")
     caution: f.LongText = maybe("", "A warning where the work is strenuous.")
     link: f.LineText = maybe("", "An address printed with a QR code.")
-    exercises: Annotated[list[ExercisePart], Field(min_length=1)] = about("The week's exercises in order.", [{"kind": "melody"}])
+    exercises: Annotated[list[ExercisePart], Field(min_length=1, max_length=60)] = about(
+        "The week's exercises in order.", [{"kind": "melody"}])
 
 
 class GlossaryPart(Sheet):
@@ -228,11 +235,12 @@ class CourseFile(Sheet):
     subtitle: f.LineText = maybe("", "Printed under the title.")
     text: f.LongText = maybe("", "The preface.")
     rights: f.LongText = maybe("", "Rights statement of the book as a whole.")
-    weeks: list[str] = maybe([], "Names of the files in weeks/, without .yaml, in order.")
+    weeks: Annotated[list[str], Field(max_length=500)] = maybe([], "Names of the files in weeks/, in order.")
     edition: f.LineText = maybe("", "Name of the file in editions/ built by default.")
     instrument: f.LineText = maybe("", "Name of the file in instruments/ used by default.")
-    glossary: list[GlossaryPart] = maybe([], "Words explained at the end of the book.")
-    weights: dict[str, Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]] = maybe({}, "Difficulty weights you change.")
+    glossary: Annotated[list[GlossaryPart], Field(max_length=1000)] = maybe([], "Words explained at the end.")
+    weights: dict[str, Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]] = maybe(
+        {}, "Difficulty weights you change.")
 
 
 KINDS_OF_FILE: dict[str, type[BaseModel]] = {

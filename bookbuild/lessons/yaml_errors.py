@@ -8,6 +8,8 @@ import yaml
 
 from bookbuild.lessons.model import Place
 
+_VALUE = re.compile(r"(\s*(?:- )?([\w-]+):\s+)(\S.*?)\s*$")
+_APOSTROPHE = "'"
 _QUOTE = "Put the whole value in double quotes: {key}: \"{value}\"."
 
 _EXPLAINED: tuple[tuple[str, str, str], ...] = (
@@ -37,6 +39,8 @@ _EXPLAINED: tuple[tuple[str, str, str], ...] = (
 def explain_syntax_error(error: yaml.MarkedYAMLError, lines: tuple[str, ...], file: str) -> tuple[Place, str, str]:
     """Place, message and remedy for a parser's error."""
     mark = error.problem_mark or error.context_mark
+    if error.context_mark and "quoted" in (error.context or ""):
+        mark = error.context_mark
     said = f"{error.context or ''} {error.problem or ''}"
     number = min(mark.line, len(lines) - 1) if mark else 0
     line = lines[number]
@@ -48,9 +52,19 @@ def explain_syntax_error(error: yaml.MarkedYAMLError, lines: tuple[str, ...], fi
 
 
 def _fill_in(hint: str, line: str) -> str:
-    match = re.match(r"\s*(?:- )?([\w-]+):\s+(.*?)\s*$", line)
+    """The remedy with the line's own key and value in it."""
     if "{key}" not in hint:
         return hint
-    if not match:
+    match = _VALUE.match(line)
+    if not match or len(line) > 120:
         return "Put the whole value in double quotes."
-    return hint.replace("{key}", match[1]).replace("{value}", match[2].replace('"', '\\"'))
+    value = match[3].replace("\\", "\\\\").replace('"', '\\"')
+    return hint.replace("{key}", match[2]).replace("{value}", value)
+
+
+def quote_value(line: str) -> str:
+    """The line with its value in quotes, so that reading can go on behind it; '' where that cannot help."""
+    match = _VALUE.match(line)
+    if not match or match[3][0] in "'\"[{" or match[3] in ("|", ">"):
+        return ""
+    return f"{match[1]}'{match[3].replace(_APOSTROPHE, _APOSTROPHE * 2)}'"

@@ -9,17 +9,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import yaml
 
 from bookbuild.lessons.model import Place
-from bookbuild.lessons.report import Report
-from bookbuild.lessons.yaml_errors import explain_syntax_error
+from bookbuild.lessons.report import Report, show
+from bookbuild.lessons.yaml_errors import explain_syntax_error, quote_value
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 20
+_MOST_REPAIRS = 20
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\ud800-\udfff]")
 _NULLS = ("", "~", "null", "Null", "NULL")
@@ -69,8 +70,6 @@ class Document:
         if node is None:
             return self.place(*path)
         line, column = (node.start[0] + 1, 0) if node.style in ("|", ">") else node.start
-        if node.style in ("'", '"'):
-            column += 1
         found = (line, column)
         source = self._walk(line, column)
         for index, wanted in enumerate(node.value):
@@ -98,30 +97,43 @@ def load_yaml(content: bytes, file: str, report: Report) -> Document | None:
     if text is None:
         return None
     lines = tuple(text.split("\n"))
-    tabs = "\t" in text
-    if tabs:
+    if "\t" in text:
         _report_tabs(lines, file, report)
         text = text.replace("\t", " ")
-    composer = _Composer(file, report)
-    try:
-        data = composer.compose(text)
-    except yaml.MarkedYAMLError as error:
-        if not tabs:
+    composed = _compose(text, lines, file, report)
+    return Document(file, lines, *composed) if composed else None
+
+
+def _compose(text: str, lines: tuple[str, ...], file: str, report: Report) -> tuple[Any, dict[Path, Node]] | None:
+    """Data and places of a text. A value that only lacks its quotes is reported and read as if it had them."""
+    mended = text.split("\n")
+    for _ in range(_MOST_REPAIRS):
+        composer = _Composer(file, report)
+        try:
+            return composer.compose("\n".join(mended)), composer.nodes
+        except _Refused:
+            return None
+        except yaml.MarkedYAMLError as error:
             place, message, hint = explain_syntax_error(error, lines, file)
+        except (yaml.YAMLError, ValueError):
+            place, message, hint = Place(file), "this is not YAML text", "Write it in a text editor; save it as UTF-8."
+        # Tabs were reported already, and most likely caused this.
+        if not any("\t" in line for line in lines):
             report.add(place, message, hint)
-        return None
-    except yaml.YAMLError:
-        report.add(Place(file), "this is not YAML text", "Write it in a plain text editor and save it as UTF-8.")
-        return None
-    except _Refused:
-        return None
-    return Document(file, lines, data, composer.nodes)
+        quoted = quote_value(mended[place.line - 1]) if place.line else ""
+        if not quoted:
+            return None
+        mended[place.line - 1] = quoted
+    return None
 
 
 def _decode(content: bytes, file: str, report: Report) -> str | None:
     if len(content) > MOST_BYTES:
-        report.add(Place(file), f"the file holds more than {MOST_BYTES // 1_000_000} MB",
-                   "A tune or a week takes a few kilobytes; split this file or remove what does not belong in it.")
+        report.add(
+            Place(file),
+            f"the file holds more than {MOST_BYTES // 1_000_000} MB",
+            "A tune or a week takes a few kilobytes; split this file or remove what does not belong in it.",
+        )
         return None
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
         report.add(Place(file), "the file is saved as UTF-16", "Save it as UTF-8.")
@@ -129,18 +141,25 @@ def _decode(content: bytes, file: str, report: Report) -> str | None:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        before = content[:error.start].decode("utf-8-sig", "replace").replace("\r\n", "\n").split("\n")
-        report.add(Place(file, len(before), len(before[-1]) + 1),
-                   f"the byte {content[error.start]:02X} is not UTF-8 text", "Save the file as UTF-8.")
+        before = content[: error.start].decode("utf-8-sig", "replace").replace("\r\n", "\n").split("\n")
+        report.add(
+            Place(file, len(before), len(before[-1]) + 1),
+            f"the byte {content[error.start]:02X} is not UTF-8 text",
+            "Save the file as UTF-8.",
+        )
         return None
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     for match in _UNPRINTABLE.finditer(text):
         line = text.count("\n", 0, match.start())
         column = match.start() - (text.rfind("\n", 0, match.start()) + 1)
-        report.add(Place(file, line + 1, column + 1), f"the invisible character U+{ord(match[0]):04X} cannot be printed",
-                   "Delete it and type the text around it again.")
+        report.add(Place(file, line + 1, column + 1), *_tell_hidden(match[0]))
         break
     return _UNPRINTABLE.sub(" ", text)
+
+
+def _tell_hidden(character: str) -> tuple[str, str]:
+    message = f"the invisible character U+{ord(character):04X} cannot be printed"
+    return message, "Delete it and type the text around it again."
 
 
 def _report_tabs(lines: tuple[str, ...], file: str, report: Report) -> None:
@@ -159,7 +178,7 @@ class _Composer:
 
     def compose(self, text: str) -> Any:
         """The data of the only document; raises _Refused or a YAML error."""
-        self.events = yaml.parse(text, Loader=_LOADER)
+        self.events: Iterator[Any] = iter(yaml.parse(text, Loader=_LOADER))
         next(self.events)
         first = next(self.events)
         if isinstance(first, yaml.StreamEndEvent):
@@ -185,18 +204,32 @@ class _Composer:
         if depth > MOST_DEPTH:
             self.refuse(event, f"nested more than {MOST_DEPTH} levels deep", "A course needs five levels at most.")
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            self.refuse(event, "anchors (&name) and aliases (*name) are not read",
-                        "Write the value out, or put text that begins with & or * in quotes.")
+            self.refuse(
+                event,
+                "anchors (&name) and aliases (*name) are not read",
+                "Write the value out, or put text that begins with & or * in quotes.",
+            )
         if getattr(event, "tag", None):
-            self.refuse(event, f"the tag {event.tag} is not read", "Remove it, or put text that begins with ! in quotes.")
+            self.refuse(
+                event, f"the tag {event.tag} is not read", "Remove it, or put text that begins with ! in quotes."
+            )
         if isinstance(event, yaml.ScalarEvent):
-            style = event.style or ""
-            self.nodes[path] = Node(start, key or start, style, event.value)
-            return None if not style and event.value in _NULLS else event.value
+            return self.read_scalar(event, path, Node(start, key or start, event.style or "", event.value))
         self.nodes[path] = Node(start, key or start)
         if isinstance(event, yaml.SequenceStartEvent):
             return self.read_list(path, depth)
         return self.read_mapping(path, depth)
+
+    def read_scalar(self, event: Any, path: Path, node: Node) -> str | None:
+        """A text; escapes in double quotes may have brought in what does not print."""
+        value: str = event.value
+        hidden = _UNPRINTABLE.search(value)
+        if hidden:
+            place = Place(self.file, node.start[0] + 1, node.start[1] + 1)
+            self.report.add(place, *_tell_hidden(hidden[0]))
+            value = _UNPRINTABLE.sub(" ", value)
+        self.nodes[path] = replace(node, value=value)
+        return None if not node.style and value in _NULLS else value
 
     def read_list(self, path: Path, depth: int) -> list[Any]:
         """The rest of a list."""
@@ -215,8 +248,11 @@ class _Composer:
             here = (*path, name)
             if name in mapping:
                 first = self.nodes[here].key[0] + 1
-                self.report.add(Place(self.file, at[0] + 1, at[1] + 1),
-                                f"'{name}' is written twice; it is already in line {first}", "Keep one of the two.")
+                self.report.add(
+                    Place(self.file, at[0] + 1, at[1] + 1),
+                    f"{show(name)} is written twice; it is already in line {first}",
+                    "Keep one of the two.",
+                )
                 here = (*path, name, "", "twice")
                 self.read_value(next(self.events), here, at, depth + 1)
                 continue
