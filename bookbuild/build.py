@@ -137,4 +137,4 @@ def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Out
         book = assemble_book(course, job.course, edition, lessons, grades, samples, systems)
         report = make_book(book, paper_options(edition), out, created=build_time(), fonts=fonts)
     progress("making pages", 1, 1)
-    return Outcome(out, report.pages, len(tasks), reused, time.monotonic() - started, tuple(findings))
+    return Outcome(out, len(report.pages), len(tasks), reused, time.monotonic() - started, tuple(findings))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
@@ -15,15 +16,13 @@ _MAIN = (Role.CLAP, Role.MELODY, Role.LEFT, Role.BASS)
 
 
 def slots_for(positions: Iterable[Fraction], beat: Fraction, least: int) -> int:
-    """The smallest division of a beat (at least `least`) on which all positions (from the beat's start) fall.
+    """How many slots a beat is counted in: `least` when all positions (from the beat's start) fall on them.
 
-    Finer than sixths or sixteenths of a quarter, the notes are simply counted on the finest grid there is.
+    Else the fewest on which they all fall, so that a triplet is counted in three. Notes finer than any grid are
+    counted on the finest there is.
     """
     places = [position / beat for position in positions]
-    for slots in _SLOTS:
-        if slots >= least and slots % least == 0 and all((place * slots).denominator == 1 for place in places):
-            return slots
-    for slots in _SLOTS:
+    for slots in (least, *_SLOTS):
         if all((place * slots).denominator == 1 for place in places):
             return slots
     return max(least, 4)
@@ -44,40 +43,66 @@ def _beat_starts(bar: Bar, meter: Meter) -> list[tuple[Fraction, int]]:
     ]
 
 
+def _main_voices(voices: Sequence[Voice]) -> list[Voice]:
+    """The voices whose notes are counted black: clap, else melody, else the left hand (in one voice or two)."""
+    role = next((role for role in _MAIN if any(voice.role is role for voice in voices)), None)
+    return [v for v in voices if v.role is role or (role is Role.BASS and v.role is Role.CHORD)]
+
+
+class _Table:
+    """A counting's rows for a meter; a division it has no syllables for is counted on the next coarser grid."""
+
+    def __init__(self, meter: Meter, counting: Counting) -> None:
+        self.meter, self.counting = meter, counting
+        self.rows: dict[int, tuple[str, ...]] = {}
+
+    def row(self, slots: int) -> tuple[int, tuple[str, ...]]:
+        """Slots in a beat and the bar's syllables on them; raises ValueError when not even the beats can be counted."""
+        coarser = [size for size in range(slots, 0, -1) if slots % size == 0]
+        for size in coarser:
+            if size not in self.rows:
+                try:
+                    self.rows[size] = syllables(self.meter, size, self.counting)
+                except ValueError:
+                    if size == 1:
+                        raise
+                    continue
+            return size, self.rows[size]
+        raise AssertionError("every number is divided by 1")
+
+
+def _choose_slots(
+    start: Fraction, beat: Fraction, onsets: Sequence[Fraction], main: Sequence[Fraction], least: int
+) -> int:
+    """The grid of one beat: all notes that begin in it if they share one, else those of the main voice."""
+    in_beat = [t - start for t in onsets[bisect_left(onsets, start):bisect_left(onsets, start + beat)]]
+    slots = slots_for(in_beat, beat, least)
+    if all((place / beat * slots).denominator == 1 for place in in_beat):
+        return slots
+    return slots_for([t - start for t in main[bisect_left(main, start):bisect_left(main, start + beat)]], beat, 1)
+
+
 def count_bars(
     bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], counting: Counting, slots: int
 ) -> tuple[Count, ...]:
     """A Count on every slot of every bar. `slots` is the groove's grid; a beat whose notes need another gets its own.
 
     STRUCK where the main voice (clap, melody, else left hand) begins a note, OFF where only another voice does,
-    HELD where nothing begins. Raises ValueError when the table cannot count the division.
+    HELD where nothing begins. Raises ValueError when the table cannot count the meter at all.
     """
-    main_role = next((role for role in _MAIN if any(v.role is role for v in voices)), None)
-    # The left hand alone may be written in two voices; both are then the main voice.
-    main = [v for v in voices if v.role is main_role or (main_role is Role.BASS and v.role is Role.CHORD)]
-    struck, sounded = _onsets(main), _onsets(voices)
-    main_onsets, all_onsets = sorted(struck), sorted(sounded)
-    tables: dict[int, tuple[str, ...]] = {}
+    struck, sounded = _onsets(_main_voices(voices)), _onsets(voices)
+    main, onsets = sorted(struck), sorted(sounded)
+    table = _Table(meter, counting)
     made = []
     for bar in bars:
         for start, index in _beat_starts(bar, meter):
-            in_beat = [t - start for t in all_onsets if start <= t < start + meter.beat]
-            main_in_beat = [t - start for t in main_onsets if start <= t < start + meter.beat]
-            count = slots_for(in_beat, meter.beat, slots)
-            if count not in _SLOTS or any((p / meter.beat * count).denominator != 1 for p in in_beat):
-                count = slots_for(main_in_beat, meter.beat, 1)
-            if count not in tables:
-                tables[count] = syllables(meter, count, counting)
-            length = meter.beat / count
-            for k in range(count):
+            size, spoken = table.row(_choose_slots(start, meter.beat, onsets, main, slots))
+            length = meter.beat / size
+            for k in range(size):
                 onset = start + length * k
-                if bar.onset <= onset < bar.end:
-                    state = (
-                        CountState.STRUCK
-                        if onset in struck
-                        else CountState.OFF
-                        if onset in sounded
-                        else CountState.HELD
-                    )
-                    made.append(Count(onset, min(length, bar.end - onset), tables[count][index * count + k], state))
+                if not bar.onset <= onset < bar.end:
+                    continue
+                state = CountState.OFF if onset in sounded else CountState.HELD
+                state = CountState.STRUCK if onset in struck else state
+                made.append(Count(onset, min(length, bar.end - onset), spoken[index * size + k], state))
     return tuple(made)

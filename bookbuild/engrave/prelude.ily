@@ -157,7 +157,7 @@ stroke =
     \override LyricText.extra-spacing-width = #'(+inf.0 . -inf.0)
     \override LyricSpace.minimum-distance = #0
     \override VerticalAxisGroup.staff-affinity = #DOWN
-    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.7
+    \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #1.0
   }
   \context {
     \Dynamics
@@ -183,6 +183,7 @@ stroke =
     \Score
     \accepts Bellows \accepts Counting \accepts ChordMarks
     \override SpacingSpanner.uniform-stretching = ##t
+    \override NonMusicalPaperColumn.line-break-permission = ##f
     \override BarNumber.font-size = #-0.5
     \override BarNumber.font-family = #'sans
     \override BarNumber.self-alignment-X = #LEFT
@@ -211,5 +212,6 @@ leftHand = {
   \override TextScript.self-alignment-X = #CENTER
   \override TextScript.parent-alignment-X = #CENTER
   \override Fingering.direction = #DOWN
+  \override Script.direction = #DOWN
   \override Fingering.staff-padding = #1.6
 }

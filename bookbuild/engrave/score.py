@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, Bar, Role, Voice
 from bookbuild.engrave.rows import RowWords, bellows_row, chord_row, counting_row
-from bookbuild.engrave.systems import break_lines, smallest_slot
+from bookbuild.engrave.systems import break_lines, usual_slot
 from bookbuild.engrave.text import moment
 from bookbuild.engrave.voices import engrave_voice
 from bookbuild.theory.pitch import Key
@@ -77,9 +77,10 @@ def _frame(arrangement: Arrangement, rows: tuple[tuple[int, ...], ...]) -> str:
     bars = arrangement.bars
     lines = [f"\\time {arrangement.meter}"]
     lines += [_bar_text(bars, i, arrangement.meter.bar, i in starts) for i in range(len(bars))]
-    if bars[-1].closes_repeat:
-        lines.append("\\set Score.repeatCommands = #'(end-repeat" + (" (volta #f)" if bars[-1].ending else "") + ")")
-    else:
+    closing = ["end-repeat"] * bars[-1].closes_repeat + ["(volta #f)"] * bool(bars[-1].ending)
+    if closing:
+        lines.append(f"\\set Score.repeatCommands = #'({' '.join(closing)})")
+    if not bars[-1].closes_repeat:
         lines.append('\\bar "|."')
     return "{ " + "\n".join(lines) + " }"
 
@@ -133,7 +134,7 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
         counting.append(f"\\new Counting \\lyricmode {{ {counting_row(arrangement.counts, arrangement.length)} }}")
     body = staves[:1] + counting + staves[1:]
     group = "\\new PianoStaff << " + "\n".join(body) + " >>" if len(staves) > 1 else "\n".join(body)
-    slot = smallest_slot(arrangement)
+    slot = usual_slot(arrangement)
     spacing = f"\\override SpacingSpanner.base-shortest-duration = #(ly:make-moment {slot})"
     layout = f"\\layout {{ \\context {{ \\Score proportionalNotationDuration = #(ly:make-moment {slot}) {spacing} }} }}"
     sound = "\\midi { \\tempo 4 = 60 }" if midi else ""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from fractions import Fraction
 from math import ceil
@@ -15,17 +17,25 @@ LEAD_EM = 1.9
 """Clef, key and brace at the line's start, in staff heights."""
 
 
-def smallest_slot(arrangement: Arrangement) -> Fraction:
-    """The shortest step of the counting grid or of a note."""
-    lengths = [count.length for count in arrangement.counts]
-    lengths += [event.length for voice in arrangement.voices for event in voice.events if event.pitches]
-    return max(min(lengths, default=Fraction(1, 4)), Fraction(1, 32))
+def usual_slot(arrangement: Arrangement) -> Fraction:
+    """The commonest step of the counting grid: the unit of even spacing. Without counting, the shortest note."""
+    steps = Counter(count.length for count in arrangement.counts)
+    if steps:
+        return max(steps, key=lambda length: (steps[length], -length))
+    lengths = [event.length for voice in arrangement.voices for event in voice.events if event.pitches]
+    return min(lengths, default=Fraction(1, 4))
+
+
+def fullest_bar(arrangement: Arrangement) -> int:
+    """The most columns any bar has: different moments at which a syllable or a note begins."""
+    moments = {count.onset for count in arrangement.counts}
+    moments |= {event.onset for voice in arrangement.voices for event in voice.events if event.pitches}
+    return max(Counter(bisect_right([bar.onset for bar in arrangement.bars], moment) for moment in moments).values())
 
 
 def bars_per_line(arrangement: Arrangement, width_in_staves: float) -> float:
     """How many full bars fit on a line `width_in_staves` staff heights wide."""
-    slots = arrangement.meter.bar / smallest_slot(arrangement)
-    return max(1.0, (width_in_staves - LEAD_EM) / (float(slots) * SLOT_EM + 0.35))
+    return max(1.0, (width_in_staves - LEAD_EM) / (fullest_bar(arrangement) * SLOT_EM + 0.35))
 
 
 def phrases(bars: Sequence[Bar]) -> list[list[int]]:

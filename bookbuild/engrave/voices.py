@@ -115,7 +115,8 @@ def _piece_leaves(meter: Meter, piece: Piece, odd: int, *, stem_below: bool) -> 
             continue
         leaf = leaves.make_note(piece.event.pitches, value)
         if stem_below:
-            leaves.attach_text(leaf, "\\stemDown" if value < Fraction(1, 4) else "\\stemNeutral", before=True)
+            below = value < Fraction(1, 4) or len(piece.event.pitches) > 1
+            leaves.attach_text(leaf, "\\stemDown" if below else "\\stemNeutral", before=True)
         marks = _marks(piece.event) if piece.first and index == 0 else ""
         tie = "" if piece.last and index == len(values) - 1 else "~"
         if marks or tie:
