@@ -1,0 +1,241 @@
+"""The bellows plan: which way the bellows go, turn by turn, so that the music breathes and the air suffices.
+
+The plan is made for the slowest step of the tempo ladder: the faster the music, the less air the same notes take, so
+what works there works at every step. Each passage between repeat signs opens first and ends with the bellows home,
+nearly closed, so that a repeat begins alike both times and the tune ends closed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import ceil
+
+from bookbuild.arrange.air import EASE, Sound, measure_sound, play_seconds
+from bookbuild.arrange.bellows_search import Found, Limits, Part, PartSearch, Step
+from bookbuild.arrange.bellows_turns import (
+    Ground,
+    Passage,
+    Turn,
+    cut_out,
+    list_turns,
+    read_ground,
+    shift_starts,
+    split_passages,
+)
+from bookbuild.arrange.model import Bar, BellowsSpan, Direction, Voice
+from bookbuild.arrange.shake import count_strokes, hand_over, merge_plan, shake_drift
+from bookbuild.lessons.model import Air, Tempo
+
+REGULAR_BARS: dict[Fraction, int] = {
+    Fraction(4): 0, Fraction(2): 1, Fraction(3): 4, Fraction(1): 5, Fraction(1, 2): 12,
+}
+"""Regular span in bars -> points for choosing it; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Place:
+    """How the bellows stand at a border: the direction that follows and how far they are open, in units of air."""
+
+    direction: Direction = Direction.OPEN
+    opened: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True)
+class Task:
+    """A piece ready to be planned: a search part for each passage left to plan, and what the bellows allow."""
+
+    ground: Ground
+    passages: tuple[Passage, ...]
+    parts: tuple[Part, ...]
+    limits: Limits
+    beats_a_minute: int
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The cheapest plan: its points, the regular span in bars, and what was found for each part."""
+
+    cost: int
+    regular: Fraction
+    found: tuple[Found, ...]
+
+
+def plan_bellows(bars: tuple[Bar, ...], voices: tuple[Voice, ...], tempo: Tempo, air: Air, *,
+                 fixed: tuple[BellowsSpan, ...] = (), bpm: int | None = None,
+                 ) -> tuple[tuple[BellowsSpan, ...], tuple[str, ...]]:
+    """Bellows spans that cover the bars without gap, and notices in the teacher's words.
+
+    `fixed` are spans planned before (shakes): they are kept, and what follows goes on in the direction they hand over.
+    `bpm` is the tempo planned for, by default the slowest of the ladder. No spans where nothing sounds.
+    """
+    if not bars:
+        return (), ()
+    fixed = tuple(sorted(fixed, key=lambda span: span.onset))
+    task = set_task(bars, voices, tempo, air, fixed, bpm)
+    if not task.ground.sound.spent[-1]:
+        return (), ()
+    plan = find_plan(task)
+    spans: list[BellowsSpan] = []
+    for passage, part, found in zip(task.passages, task.parts, plan.found, strict=True):
+        made, air_first = _write_spans(passage, part, found)
+        if air_first:
+            fixed = tuple(replace(span, air=True) if span.end == passage.start else span for span in fixed)
+        spans += made
+    merged = merge_plan(fixed, sorted(spans, key=lambda span: span.onset))
+    return merged, tuple(_list_notices(task, merged, fixed, air))
+
+
+def set_task(bars: Sequence[Bar], voices: Sequence[Voice], tempo: Tempo, air: Air,
+             fixed: Sequence[BellowsSpan] = (), bpm: int | None = None) -> Task:
+    """Cut the piece into passages and list their turns; see `plan_bellows`."""
+    moments = [tempo.beat / 2, *(moment for span in fixed for moment in (span.onset, span.end))]
+    sound = measure_sound(voices, bars, air, play_seconds(tempo, bpm), moments)
+    ground = read_ground(bars, voices, sound, tempo.beat)
+    whole = split_passages(bars)
+    passages = cut_out(shift_starts(whole, ground, fixed), fixed)
+    scale = 2 * sound.full.denominator * EASE.denominator
+    limits = Limits(int(sound.full * scale), int(scale * (1 - EASE)), scale, int(scale * (1 + EASE)), ground.beat)
+    parts = tuple(_make_part(ground, passage, _border_before(sound, passage, whole, fixed, air),
+                             _border_after(sound, passage, fixed), limits) for passage in passages)
+    return Task(ground, tuple(passages), parts, limits, bpm or tempo.start)
+
+
+def _use(sound: Sound, span: BellowsSpan) -> Fraction:
+    return Fraction(sound.air_until(sound.tick(span.end)) - sound.air_until(sound.tick(span.onset)))
+
+
+def _border_before(sound: Sound, passage: Passage, whole: Sequence[Passage], fixed: Sequence[BellowsSpan],
+                   air: Air) -> Place:
+    """How a passage begins: at home opening, or as the fixed span before it leaves the bellows.
+
+    A shake with an odd number of strokes hands over closing; it is played with the bellows half open.
+    """
+    span = next((span for span in fixed if span.end == passage.start), None)
+    if span is None:
+        return Place()
+    following = hand_over(span)
+    if span.stroke is None:
+        return Place(following, min(_use(sound, span), sound.full) if following is Direction.CLOSE else Fraction(0))
+    if following is Direction.CLOSE:
+        return Place(following, sound.full / 2)
+    passes = max((p.passes for p in whole if span.onset <= p.start and p.end <= span.end), default=1)
+    unit = sound.full / Fraction(str(air.full))
+    return Place(following, shake_drift(_use(sound, span) / unit, air, passes) * unit)
+
+
+def _border_after(sound: Sound, passage: Passage, fixed: Sequence[BellowsSpan]) -> Place:
+    """How a passage must end: at home, or as the fixed span after it begins."""
+    end = passage.endings[-1][1] if passage.endings else passage.end
+    span = next((span for span in fixed if span.onset == end), None)
+    if span is None:
+        return Place()
+    if span.stroke is not None:
+        return Place(span.direction, sound.full / 2 if count_strokes(span) % 2 else Fraction(0))
+    closes = span.direction is Direction.CLOSE
+    return Place(span.direction, min(_use(sound, span), sound.full) if closes else Fraction(0))
+
+
+def _make_part(ground: Ground, passage: Passage, before: Place, after: Place, limits: Limits) -> Part:
+    """The passage's turns; without endings its one route is its end."""
+    tick = ground.sound.tick
+    start, end = ground.turn(tick(passage.start), 0), ground.turn(tick(passage.end), 0)
+    body = (start, *list_turns(ground, passage.start, passage.end))
+    routes: tuple[tuple[Turn, ...], ...] = ((end,),)
+    if passage.endings:
+        if end.tick > start.tick and ground.sound.is_free(end.tick):
+            body = (*body, _border_turn(ground, passage.end))
+        routes = tuple(_list_route(ground, passage.end, *ending) for ending in passage.endings)
+    return Part(body, routes, before.direction is Direction.OPEN, round(before.opened * limits.ease),
+                after.direction is Direction.OPEN, round(after.opened * limits.ease))
+
+
+def _border_turn(ground: Ground, moment: Fraction) -> Turn:
+    """The turn where the endings begin: an ordinary barline, or a phrase end."""
+    bar = next((bar for bar in ground.bars if bar.end == moment), None)
+    phrase = bar is not None and bar.phrase_end
+    return ground.turn(ground.sound.tick(moment), 0 if phrase else 2, phrase)
+
+
+def _list_route(ground: Ground, body_end: Fraction, onset: Fraction, end: Fraction) -> tuple[Turn, ...]:
+    """The turns of an ending, counted as played right after the body."""
+    tick, air = ground.sound.tick, ground.sound.air_until
+    late, spent = tick(onset) - tick(body_end), air(tick(onset)) - air(tick(body_end))
+    turns = (*list_turns(ground, onset, end), ground.turn(tick(end), 0))
+    return tuple(replace(turn, tick=turn.tick - late, air=turn.air - spent) for turn in turns)
+
+
+def find_plan(task: Task) -> Plan:
+    """The cheapest plan over all regular spans; of equals the one first in `REGULAR_BARS`."""
+    best: Plan | None = None
+    for bars, points in REGULAR_BARS.items():
+        length = task.ground.bar * bars
+        if (bars < 1 and length % task.ground.beat) or (best is not None and points >= best.cost):
+            continue
+        searches = [PartSearch(part, int(length), task.limits) for part in task.parts]
+        if best is not None and points + sum(search.least_cost for search in searches) >= best.cost:
+            continue
+        found = tuple(search.run() for search in searches)
+        cost = points + sum(each.cost for each in found)
+        if best is None or cost < best.cost:
+            best = Plan(cost, bars, found)
+    assert best is not None
+    return best
+
+
+def _write_spans(passage: Passage, part: Part, found: Found) -> tuple[list[BellowsSpan], bool]:
+    """The printed spans of a passage, and whether the air button is wanted before it begins."""
+    direction = Direction.OPEN if part.opens else Direction.CLOSE
+    spans, now = [], passage.start
+    for step in found.body[1:]:
+        spans.append(BellowsSpan(now, step.turn.at, direction, air=step.air))
+        now, direction = step.turn.at, direction.other
+    for number, steps in enumerate(found.tails):
+        # A later ending goes on in the direction in which the body was left, printed afresh.
+        onset = now if number == 0 else passage.endings[number][0]
+        spans += _write_route(onset, direction, steps)
+    return spans, found.body[0].air
+
+
+def _write_route(onset: Fraction, direction: Direction, steps: Iterable[Step]) -> Iterator[BellowsSpan]:
+    for step in steps:
+        yield BellowsSpan(onset, step.turn.at, direction, air=step.air)
+        onset, direction = step.turn.at, direction.other
+
+
+def name_bar(bars: Sequence[Bar], moment: Fraction) -> str:
+    """The bar a moment lies in, as a sentence begins: `Bar 12`, `Upbeat`; the last bar for the music's end."""
+    bar = next((bar for bar in bars if bar.onset <= moment < bar.end), bars[-1])
+    return f"Bar {bar.number}" if bar.number else "Upbeat"
+
+
+def _list_notices(task: Task, spans: Sequence[BellowsSpan], fixed: Sequence[BellowsSpan], air: Air) -> Iterator[str]:
+    """What the plan cannot do by itself, in the order of the music."""
+    ground, unit = task.ground, task.ground.sound.full / Fraction(str(air.full))
+    if fixed and fixed[0].onset == 0 and _is_odd(fixed[0]):
+        yield f"{name_bar(ground.bars, Fraction(0))}: begin with the bellows half open."
+    for span in spans:
+        if span.stroke is None and _use(ground.sound, span) * (1 - EASE) > ground.sound.full:
+            need = ceil(_use(ground.sound, span) / unit)
+            yield (f"{name_bar(ground.bars, span.onset)}: at {task.beats_a_minute} beats a minute the notes held here "
+                   f"take {need} seconds of air and the bellows hold {int(air.full)}; play softly, or begin faster.")
+        if _is_odd(span) and span.end < ground.bars[-1].end:
+            yield (f"{name_bar(ground.bars, span.end)}: the shake before it has an odd number of strokes, so this bar "
+                   "begins closing. Shake with the bellows half open.")
+        if span.air:
+            yield _say_air(ground, span)
+
+
+def _is_odd(span: BellowsSpan) -> bool:
+    return span.stroke is not None and count_strokes(span) % 2 == 1
+
+
+def _say_air(ground: Ground, span: BellowsSpan) -> str:
+    # The end of a bar belongs to that bar, not to the one it leads to.
+    before = max((bar for bar in ground.bars if bar.onset < span.end), key=lambda bar: bar.onset)
+    place = f"Bar {before.number}" if before.number else "Upbeat"
+    if ground.turn(ground.sound.tick(span.end), 0).silent:
+        return f"{place}: the air does not come out even; in the rest, set the bellows right with the air button."
+    return (f"{place}: the air does not come out even and there is no rest; press the air button briefly where the "
+            "bellows turn.")
