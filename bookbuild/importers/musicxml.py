@@ -1,0 +1,158 @@
+"""A tune from MusicXML 4.0 (plain or unpacked): the melody part's leading voice, bar by bar."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from xml.etree.ElementTree import Element
+
+from bookbuild.importers.assemble import assemble_tunes, clean_text
+from bookbuild.importers.musicxml_bars import PartReader
+from bookbuild.importers.written import ImportedTune, ImportFault, TuneFault, WrittenTune
+from bookbuild.lessons.model import Place
+from bookbuild.theory.keyfinding import key_of_signature
+from bookbuild.theory.pitch import Key
+
+MOST_MEASURES = 3000
+_MELODY_NAMES = ("melod", "lead", "solo", "tune", "voice", "vocal", "sopran", "cantus")
+REMEDY = "Export the melody as MusicXML (.musicxml, .xml or .mxl)."
+
+
+@dataclass
+class _Part:
+    """A part of the score: its name and its measures in order."""
+
+    name: str
+    measures: list[Element] = field(default_factory=list)
+
+    @property
+    def pitched(self) -> bool:
+        """True when a pitched note stands in it."""
+        return any(measure.find("note/pitch") is not None for measure in self.measures)
+
+    @property
+    def weight(self) -> tuple[bool, bool, float]:
+        """The melody's part has chord symbols, or is named so, or lies highest."""
+        octaves = [int(text) for m in self.measures for text in (n.findtext("pitch/octave") for n in m.iter("note"))
+                   if text and text.strip().isdigit()]
+        height = sum(octaves) / len(octaves) if octaves else 0.0
+        return (any(m.find("harmony") is not None for m in self.measures),
+                any(word in self.name.lower() for word in _MELODY_NAMES), height)
+
+
+def read_musicxml(root: Element, file: str) -> list[ImportedTune]:
+    """The tune of a score; a list of one (more where its meter changes), refused tunes with their reason.
+
+    Raises ImportFault when the XML is no score.
+    """
+    try:
+        return assemble_tunes(read_written(root, file), file)
+    except TuneFault as fault:
+        return [ImportedTune(clean_text(_title(root)) or "Untitled", Place(file), None, (), fault.reason)]
+
+
+def read_written(root: Element, file: str) -> WrittenTune:
+    """The score's melody as written; raises TuneFault, ImportFault."""
+    _strip_namespaces(root)
+    if root.tag not in ("score-partwise", "score-timewise"):
+        raise ImportFault(f"{file}: is XML, but not a MusicXML score (its root is <{root.tag[:40]}>)", REMEDY)
+    parts = list(_parts(root))
+    if not parts or not any(part.measures for part in parts):
+        raise ImportFault(f"{file}: the score holds no music", REMEDY)
+    notes = []
+    pitched = [part for part in parts if part.pitched]
+    if not pitched:
+        raise TuneFault("it has no pitched notes")
+    chosen = max(pitched, key=lambda part: part.weight)
+    if len(chosen.measures) > MOST_MEASURES:
+        raise TuneFault(f"it has {len(chosen.measures)} measures")
+    if len(parts) > 1:
+        notes.append(f"only the part '{chosen.name or 'first'}' of {len(parts)} is carried over")
+    reader = PartReader(_leading_voice(chosen))
+    for measure in chosen.measures:
+        reader.read_measure(measure)
+    key = _find_key(reader, notes)
+    rights = [clean_text(element.text or "") for element in root.findall("identification/rights")]
+    return WrittenTune(_title(root), key, tuple(reader.bars), (*notes, *reader.notes), composer=_creator(root),
+                       source=_text(root, "identification/source"), statement="; ".join(filter(None, rights)),
+                       tempo=reader.tempo)
+
+
+def _strip_namespaces(root: Element) -> None:
+    for element in root.iter():
+        if "}" in element.tag:
+            element.tag = element.tag.rpartition("}")[2]
+
+
+def _parts(root: Element) -> Iterator[_Part]:
+    names = {part.get("id"): clean_text(part.findtext("part-name") or "") for part in root.iter("score-part")}
+    if root.tag == "score-partwise":
+        for part in root.findall("part"):
+            yield _Part(names.get(part.get("id"), ""), part.findall("measure"))
+        return
+    by_id: dict[str | None, _Part] = {}
+    for measure in root.findall("measure"):
+        for part in measure.findall("part"):
+            part.tag = "measure"
+            part.set("implicit", measure.get("implicit", "no"))
+            by_id.setdefault(part.get("id"), _Part(names.get(part.get("id"), ""))).measures.append(part)
+    yield from by_id.values()
+
+
+def _leading_voice(part: _Part) -> tuple[str, str]:
+    """(staff, voice) of the melody: the first staff's highest voice that has half the notes of its fullest one."""
+    heights: dict[tuple[str, str], list[int]] = {}
+    for measure in part.measures:
+        for note in measure.findall("note"):
+            octave = (note.findtext("pitch/octave") or "").strip()
+            if octave.isdigit() and note.find("grace") is None:
+                place = (note.findtext("staff") or "1", note.findtext("voice") or "1")
+                step = "CDEFGAB".find((note.findtext("pitch/step") or "C").strip())
+                heights.setdefault(place, []).append(7 * int(octave) + step)
+    if not heights:
+        raise TuneFault("it has no pitched notes")
+    staff = min(heights)[0]
+    most = max(len(notes) for place, notes in heights.items() if place[0] == staff)
+    voices = [place for place, notes in heights.items() if place[0] == staff and 2 * len(notes) >= most]
+    return max(voices, key=lambda place: sum(heights[place]) / len(heights[place]))
+
+
+def _find_key(reader: PartReader, notes: list[str]) -> Key:
+    """The key as stated, or the likeliest one for the signature."""
+    weights: dict[int, Fraction] = {}
+    last = None
+    for bar in reader.bars:
+        for note in bar.notes:
+            if note.pitch:
+                weights[note.pitch.tone.pc] = weights.get(note.pitch.tone.pc, Fraction(0)) + note.length
+                last = note.pitch.tone
+    if reader.key:
+        return reader.key
+    if reader.fifths is None:
+        notes.append("no key signature is stated")
+    key = key_of_signature(reader.fifths or 0, weights, last)
+    notes.append(f"the mode of the key is not stated: {key.name} was taken")
+    return key
+
+
+def _title(root: Element) -> str:
+    return _text(root, "work/work-title") or _text(root, "movement-title") or _credit(root)
+
+
+def _credit(root: Element) -> str:
+    for credit in root.findall("credit"):
+        if (credit.findtext("credit-type") or "") == "title":
+            return credit.findtext("credit-words") or ""
+    return ""
+
+
+def _creator(root: Element) -> str:
+    creators = root.findall("identification/creator")
+    named = [element for element in creators if element.get("type") == "composer"]
+    untyped = [element for element in creators if not element.get("type")]
+    return "; ".join(filter(None, (element.text for element in named or untyped)))
+
+
+def _text(root: Element, path: str) -> str:
+    return (root.findtext(path) or "").strip()
