@@ -1,10 +1,10 @@
 """The fill: the outer finger holds the melody, the others strike the frame on the groove's fill slots.
 
 Rules (common practice, no source). The fill is silent where the melody strikes in the same slot, so it rests wherever
-the melody moves as fast as the slots. A strike lasts as written, or until the next strike of fill or melody, on the
-groove's grid, and never over a repeat sign or into another section. It takes the chord of its own moment, always below
-the sounding melody note and never a second from it. Under a rest of the melody it keeps to the hand's last place;
-before the first melody note and in upbeats it is silent.
+the melody moves as fast as the slots. A strike lasts as written, or until the next strike of fill or melody or the next
+chord, on the groove's grid, and never over a repeat sign. It takes the chord of its own moment, always below the
+sounding melody note and never a second from it. Under a rest of the melody it keeps to the hand's last place; before
+the first melody note, in upbeats and after the last bar's closing beat it is silent.
 """
 
 from __future__ import annotations
@@ -13,13 +13,14 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 
 from bookbuild.arrange.frames import Ask, Frame, pick_frames
 from bookbuild.arrange.keyboard import fit_line
+from bookbuild.arrange.left_strokes import place_cells
 from bookbuild.arrange.melody_fingering import finger_grip, finger_melody, outer_fingers, printed_fingers
 from bookbuild.arrange.model import Bar, Event, Line, Role, Voice
 from bookbuild.arrange.moments import Moments, close_with_rests, read_moments
+from bookbuild.arrange.playing_order import list_plain_joins
 from bookbuild.arrange.right_hand import remark_clipped, remark_fingers, sounding_notes, voice_melody
 from bookbuild.arrange.tone_kinds import Neighbours, Reading, read_note, read_tone
 from bookbuild.lessons.model import Groove, Instrument, MelodyNote
@@ -35,6 +36,7 @@ class _Strike:
     index: int
     melody: Pitch
     reading: Reading
+    accent: bool
 
 
 def fill_voices(
@@ -56,39 +58,38 @@ def fill_voices(
                           *remark_fingers(moments, notes, fingers))
 
 
-def fill_slots(line: Line, groove: Groove) -> Iterator[tuple[Fraction, Fraction]]:
-    """(onset, length) of the groove's fill over a line, in order, before the melody is looked at.
+@dataclass(frozen=True)
+class Slot:
+    """A place where the groove asks for fill, as long as it may last there."""
 
-    The cell begins with the first full bar, again at each section, and at each ending where the first ending began it.
-    """
-    edges = [bar.onset for before, bar in pairwise(line.bars) if _parts(before, bar)] + [line.length]
-    for bar, phase in _cell_phases(line.bars, groove):
-        for onset, length in sorted(groove.fill):
-            if phase <= onset < phase + bar.length:
-                start = bar.onset + onset - phase
-                yield start, min(length, edges[bisect_right(edges, start)] - start)
+    onset: Fraction
+    length: Fraction
+    accent: bool
 
 
-def _parts(before: Bar, bar: Bar) -> bool:
-    """True when what sounds in one bar does not lead on into the next as printed."""
-    return bool(bar.section) or before.closes_repeat or bar.opens_repeat or bar.ending != before.ending
+def fill_slots(line: Line, groove: Groove) -> Iterator[Slot]:
+    """The groove's fill laid over a line, in order, before the melody is looked at. Cells lie as in the left hand."""
+    joins = list_plain_joins(line.bars)
+    for bar, place, joined in zip(line.bars, place_cells(line, groove), joins, strict=True):
+        limit = line.length if joined else bar.end
+        for onset, length in _laid_over(bar, place, groove):
+            if bar is not line.bars[-1] or onset <= _closing_beat(line):
+                accent = (onset - bar.onset + (place or 0)) % groove.cell in groove.fill_accents
+                yield Slot(onset, min(length, limit - onset), accent)
 
 
-def _cell_phases(bars: Sequence[Bar], groove: Groove) -> Iterator[tuple[Bar, Fraction]]:
-    """Each full bar with the place in the cell at which it begins; upbeats are left out."""
-    count, fork, ending = 0, 0, ""
-    for bar in bars:
-        if bar.section:
-            count = 0
-        if bar.ending and not ending:
-            fork = count
-        elif bar.ending != ending and bar.ending:
-            count = fork
-        ending = bar.ending
-        if bar.number == 0:
-            continue
-        yield bar, groove.meter.bar * (count % groove.cell_bars)
-        count += 1
+def _laid_over(bar: Bar, place: Fraction | None, groove: Groove) -> Iterator[tuple[Fraction, Fraction]]:
+    """(moment, length) of the fill's strokes in a bar that begins at `place` in the cell; none in an upbeat (None)."""
+    start = bar.end if place is None else bar.onset - place
+    while start < bar.end:
+        yield from ((start + onset, length) for onset, length in sorted(groove.fill)
+                    if bar.onset <= start + onset < bar.end)
+        start += groove.cell
+
+
+def _closing_beat(line: Line) -> Fraction:
+    """Where the left hand ends the line: the last bar's second beat of two or three, third of four."""
+    return line.bars[-1].onset + line.meter.beat * (line.meter.beats // 2)
 
 
 def _plan_strikes(moments: Moments, notes: Sequence[MelodyNote], groove: Groove) -> list[_Strike]:
@@ -96,19 +97,20 @@ def _plan_strikes(moments: Moments, notes: Sequence[MelodyNote], groove: Groove)
     onsets = [note.onset for note in notes]
     slots = list(fill_slots(moments.line, groove))
     strikes = []
-    for place, (onset, length) in enumerate(slots):
-        following = bisect_left(onsets, onset)
-        index = bisect_right(onsets, onset) - 1
+    for place, slot in enumerate(slots):
+        onset = slot.onset
+        following, index = bisect_left(onsets, onset), bisect_right(onsets, onset) - 1
         struck = following < len(onsets) and onsets[following] < onset + groove.slot
         if struck or index < 0:
             continue
-        end = min([onset + length, *(start for start, _ in slots[place + 1:place + 2])])
-        if following < len(onsets) and onsets[following] < end:
-            end = onset + (onsets[following] - onset) // groove.slot * groove.slot
+        end = min([onset + slot.length, *(later.onset for later in slots[place + 1:place + 2])])
+        cuts = [*onsets[following:following + 1], *moments.changes_in(onset, end)[:1]]
+        if cuts and min(cuts) < end:
+            end = onset + (min(cuts) - onset) // groove.slot * groove.slot
         reading = _read_under(moments, notes, index, onset)
         melody = notes[index].pitch
-        if melody is not None and reading.chord is not None:
-            strikes.append(_Strike(onset, end, index, melody, reading))
+        if melody is not None and reading.chord is not None and end > onset:
+            strikes.append(_Strike(onset, end, index, melody, reading, slot.accent))
     return strikes
 
 
@@ -140,7 +142,7 @@ def _fill_events(strikes: Sequence[_Strike], frames: Sequence[Frame], fingers: S
         grip = finger_grip(_keys(strike, frame), fingers[strike.index])[:-1]
         printed = (0,) * len(grip) if grip == last else grip
         last = grip
-        yield Event(strike.onset, strike.end - strike.onset, frame.pitches, printed)
+        yield Event(strike.onset, strike.end - strike.onset, frame.pitches, printed, accent=strike.accent)
 
 
 def _keys(strike: _Strike, frame: Frame) -> tuple[int, ...]:
