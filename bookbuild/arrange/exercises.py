@@ -17,7 +17,7 @@ from bookbuild.arrange.line import chord_line, cut_line, introduction_line, join
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Line, Role, Voice
 from bookbuild.arrange.right_hand import melody_voice, shapes_voice
 from bookbuild.arrange.shake import choose_stroke, comfortable_goal, note_stroke_parity, plan_shakes, shake_notes
-from bookbuild.lessons.model import Counting, ExerciseSpec, Groove, Instrument, Source, Stroke, Tempo, Tune
+from bookbuild.lessons.model import ChordSpan, Counting, ExerciseSpec, Groove, Instrument, Source, Stroke, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Key
 from bookbuild.theory.tempo import tempo_ladder
@@ -186,7 +186,19 @@ def _arrangement(ask: Ask) -> Draft:
     shakes = plan_shakes(_section_stretches(line, ask.spec.shake), choose_stroke(line.meter))
     left, said_left = _left(ask, line)
     right, said = _right(ask, line, ask.spec.right or "fill")
+    if shakes:
+        plain, _ = _right(ask, line, "melody")
+        right = tuple(_splice(voice, plain[0], shakes) if voice.role is Role.MELODY else voice for voice in right)
     return Draft(line, tuple(_shake_voice(voice, shakes) for voice in right) + left, said + said_left, shakes=shakes)
+
+
+def _splice(voice: Voice, plain: Voice, shakes: Sequence[BellowsSpan]) -> Voice:
+    """A voice with the plain melody and its own fingers in the shaken stretches, where there is no fill to hold."""
+    def inside(event: Event) -> bool:
+        return any(span.onset <= event.onset < span.end for span in shakes)
+
+    events = [event for event in voice.events if not inside(event)] + [event for event in plain.events if inside(event)]
+    return Voice(voice.role, tuple(sorted(events, key=lambda event: event.onset)))
 
 
 def _section_stretches(line: Line, names: Sequence[str]) -> Iterator[tuple[Fraction, Fraction]]:
@@ -255,6 +267,16 @@ def _slots(ask: Ask, draft: Draft) -> int:
     return max(slots, int(meter.beat / choose_stroke(meter))) if draft.shakes else slots
 
 
+def _chord_marks(line: Line) -> tuple[ChordSpan, ...]:
+    """The chord symbols to print: at every change, and again where a section begins."""
+    sections = {bar.onset for bar in line.bars if bar.section}
+    marks = []
+    for span in line.chords:
+        cuts = [span.onset, *sorted(t for t in sections if span.onset < t < span.end), span.end]
+        marks += [ChordSpan(start, end - start, span.chord) for start, end in pairwise(cuts)]
+    return tuple(marks)
+
+
 def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | None, setting: Setting) -> Arrangement:
     """The complete arrangement of an exercise.
 
@@ -274,7 +296,7 @@ def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | Non
         voices=draft.voices,
         counts=counts,
         bellows=bellows,
-        chord_marks=line.chords if draft.chord_marks else (),
+        chord_marks=_chord_marks(line) if draft.chord_marks else (),
         tempo=tempo,
         ladder=tempo_ladder(tempo.start, tempo.goal),
         swing=groove.swing if groove else Fraction(1, 2),

@@ -44,6 +44,13 @@ def make_silence(length: Fraction, *, hidden: bool) -> Any:
     return kind(_duration(length))
 
 
+def make_bar_rest(bar: Fraction) -> Any:
+    """The rest of a silent bar, of whatever length, drawn in its middle."""
+    if hasattr(abjad.MultimeasureRest, "from_duration"):
+        return abjad.MultimeasureRest.from_duration(abjad.Duration(1, 1), dmp=(bar.numerator, bar.denominator))
+    return abjad.MultimeasureRest(abjad.Duration(1, 1), multiplier=(bar.numerator, bar.denominator))
+
+
 def make_tuplet(ratio: str, leaves: Sequence[Any]) -> Any:
     """A tuplet; `ratio` "3:2" puts three written values in the time of two."""
     return abjad.Tuplet(ratio, list(leaves))

@@ -102,7 +102,8 @@ held = \once \override LyricText.color = #(rgb-color 0.5 0.5 0.5)
    (interpret-markup layout props
      (if (string-null? text)
          (markup #:fontsize 1.5 #:musicglyph glyph #:hspace 0.3)
-         (markup #:concat (#:fontsize 1.5 #:musicglyph glyph #:hspace 0.5 #:sans #:fontsize -1.5 text #:hspace 0.4)))))
+         (markup #:concat (#:general-align Y CENTER #:fontsize 1.5 #:musicglyph glyph #:hspace 0.5
+                           #:general-align Y CENTER #:sans #:fontsize -1.5 text #:hspace 0.4)))))
 
 % The hook that ends a bellows line; a word there says that air is taken.
 #(define-markup-command (bellows-end layout props text) (string?)
@@ -187,6 +188,7 @@ stroke =
     \override BarNumber.font-size = #-0.5
     \override BarNumber.font-family = #'sans
     \override BarNumber.self-alignment-X = #LEFT
+    \override MultiMeasureRest.expand-limit = #1
     \override VoltaBracket.font-size = #-1
     \override VoltaBracket.font-family = #'sans
     \override Fingering.font-size = #-4
@@ -203,6 +205,10 @@ stroke =
     \override TupletBracket.bracket-visibility = #'if-no-beam
     \override TupletNumber.font-size = #-2
   }
+}
+
+aboveLetters = \with {
+  \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.minimum-distance = #7.2
 }
 
 leftHand = {

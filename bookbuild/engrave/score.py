@@ -128,7 +128,9 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
     if arrangement.bellows:
         above.append(f"\\new Bellows {{ {bellows_row(arrangement, style.words)} }}")
     if arrangement.chord_marks:
-        above.append(f"\\new ChordMarks \\lyricmode {{ {chord_row(arrangement.chord_marks, arrangement.length)} }}")
+        # Over a bass staff the stradella letters come first; the symbols keep a line of their own above them.
+        clear = "\\with { \\aboveLetters } " if arrangement.voices[0].role in (Role.LEFT, Role.BASS) else ""
+        above.append(f"\\new ChordMarks {clear}\\lyricmode {{ {chord_row(arrangement.chord_marks, arrangement.length)} }}")
     counting = []
     if arrangement.counts:
         counting.append(f"\\new Counting \\lyricmode {{ {counting_row(arrangement.counts, arrangement.length)} }}")

@@ -11,8 +11,10 @@ from math import ceil
 
 from bookbuild.arrange.model import Arrangement, Bar
 
-SLOT_EM = 0.50
+SLOT_EM = 0.62
 """Width of one slot of the counting grid in staff heights: a syllable and air (measured on printed pages)."""
+BAR_EM = 0.45
+"""What a barline takes, in staff heights."""
 LEAD_EM = 1.9
 """Clef, key and brace at the line's start, in staff heights."""
 
@@ -35,7 +37,7 @@ def fullest_bar(arrangement: Arrangement) -> int:
 
 def bars_per_line(arrangement: Arrangement, width_in_staves: float) -> float:
     """How many full bars fit on a line `width_in_staves` staff heights wide."""
-    return max(1.0, (width_in_staves - LEAD_EM) / (fullest_bar(arrangement) * SLOT_EM + 0.35))
+    return max(1.0, (width_in_staves - LEAD_EM) / (fullest_bar(arrangement) * SLOT_EM + BAR_EM))
 
 
 def phrases(bars: Sequence[Bar]) -> list[list[int]]:

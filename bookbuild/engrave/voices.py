@@ -91,10 +91,10 @@ def tuplet_groups(pieces: Sequence[Piece]) -> Iterator[tuple[int, list[Piece]]]:
 
 def _written_lengths(meter: Meter, piece: Piece, odd: int) -> tuple[Fraction, ...]:
     if odd == 1:
-        return tuple(notated_values(meter, piece.onset, piece.length))
+        return notated_values(meter, piece.onset, piece.length, rest=not piece.event.pitches)
     # Inside a tuplet a value is written as if the group were plain: three in the time of two.
     normal = 1 << (odd.bit_length() - 1)
-    return tuple(notated_values(Meter(4, 4), Fraction(0), piece.length * odd / normal))
+    return notated_values(Meter(4, 4), Fraction(0), piece.length * odd / normal)
 
 
 def _marks(event: Event) -> str:
@@ -107,6 +107,8 @@ def _marks(event: Event) -> str:
 
 
 def _piece_leaves(meter: Meter, piece: Piece, odd: int, *, stem_below: bool) -> list[Any]:
+    if not piece.event.pitches and not piece.event.hidden and piece.length == meter.bar:
+        return [leaves.make_bar_rest(meter.bar)]
     made: list[Any] = []
     values = _written_lengths(meter, piece, odd)
     for index, value in enumerate(values):
