@@ -120,19 +120,30 @@ def _extend(
 ) -> dict[tuple[int, ...], list[_Way]]:
     """All ways carried one note further, the `count` best kept for each pair of last fingers."""
     reached: dict[tuple[int, ...], list[_Way]] = {}
+    weights = {finger: _note_cost(pitches, index, finger) for finger in allowed}
     for state, group in ways.items():
-        for finger in allowed:
-            window = (*state, finger)
-            sounded = tuple(pitches[index - len(state):index + 1])
-            step = _note_cost(pitches, index, finger) + _window_cost(sounded, window)
-            refused = not _playable(window[-2], finger, sounded[-1] - sounded[-2])
-            if hop:
-                moved = _note_cost(pitches, index, finger) + _hop_cost(window[-2], finger, sounded[-1] - sounded[-2])
-                refused, step = False, moved if refused else min(step, moved)
-            reached.setdefault(window[-2:], []).extend(
-                (bad + refused, points + step, (*fingers, finger)) for bad, points, fingers in group
+        sounded = tuple(pitches[index - len(state):index + 1])
+        for finger, weight in weights.items():
+            refused, step = _step((*state, finger), sounded, hop)
+            reached.setdefault((state[-1], finger), []).extend(
+                (bad + refused, points + step + weight, (*fingers, finger)) for bad, points, fingers in group
             )
-    return {state: nsmallest(count, group) for state, group in reached.items()}
+    return {state: nsmallest(count, group) if len(group) > count else group for state, group in reached.items()}
+
+
+@lru_cache(maxsize=1 << 16)
+def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool) -> tuple[bool, int]:
+    """(no hand can play it, points) of the last step in a window of two or three notes, the notes' own points aside."""
+    before, finger, interval = fingers[-2], fingers[-1], pitches[-1] - pitches[-2]
+    points = _pair_points(before, finger, pitches[-2], pitches[-1])
+    if len(fingers) == 3:
+        points += _triple_points(*fingers, *pitches)
+    cost = sum(value for _, value in points)
+    refused = not _playable(before, finger, interval)
+    if not hop:
+        return refused, cost
+    moved = _hop_cost(before, finger, interval)
+    return False, moved if refused else min(cost, moved)
 
 
 def _hop_cost(finger: int, following: int, interval: int) -> int:
@@ -154,15 +165,6 @@ def _points_at(pitches: Sequence[int], fingering: Sequence[int], index: int) -> 
         yield from _pair_points(*fingering[index - 1:index + 1], *pitches[index - 1:index + 1])
     if index > 1:
         yield from _triple_points(*fingering[index - 2:index + 1], *pitches[index - 2:index + 1])
-
-
-@lru_cache(maxsize=1 << 16)
-def _window_cost(pitches: tuple[int, ...], fingers: tuple[int, ...]) -> int:
-    """Points of the last pair and, when the window holds three notes, of the group of three."""
-    points = _pair_points(*fingers[-2:], *pitches[-2:])
-    if len(fingers) == 3:
-        points += _triple_points(*fingers, *pitches)
-    return sum(value for _, value in points)
 
 
 def _note_cost(pitches: Sequence[int], index: int, finger: int) -> int:

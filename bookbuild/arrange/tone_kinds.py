@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
+from functools import lru_cache
 
 from bookbuild.arrange.moments import Moments
 from bookbuild.lessons.model import MelodyNote
@@ -67,6 +68,7 @@ class Neighbours:
     """The chord under a direct repetition of the pitch that follows, when it is another chord."""
 
 
+@lru_cache(maxsize=1 << 10)
 def basic_members(chord: Chord) -> tuple[Member, ...]:
     """The tones a shape is built of, in stacking order.
 
