@@ -74,10 +74,16 @@ def make_book(
     front = [
         _Part("front", "", 0, [cover_strip(desk, book), imprint_strip(desk, book)], False),
         _Part("front", desk.labels["contents"], 0, contents_strips(desk, book)),
-        *(_Part("front", section.title, 0, section_strips(desk, section)) for section in book.front),
+        *(
+            _Part("front", section.title, 0, section_strips(desk, section, not place))
+            for place, section in enumerate(book.front)
+        ),
     ]
     weeks = [_week_part(desk, week, False) for week in book.weeks]
-    back = [_Part("back", section.title, 0, section_strips(desk, section)) for section in book.back]
+    back = [
+        _Part("back", section.title, 0, section_strips(desk, section, not place))
+        for place, section in enumerate(book.back)
+    ]
     return _print(book, desk, front, [*weeks, *back], out, created)
 
 

@@ -186,15 +186,19 @@ LAST_STRETCH = 0.3
 
 
 def spread_white(strips: Sequence[Piece], height: float, grid: float, final: bool) -> tuple[float, ...]:
-    """Tops of the pieces of one page: white space stretched or shrunk evenly, text on the baseline grid."""
+    """Tops of the pieces of one page: white space stretched or shrunk evenly, text on the baseline grid.
+
+    On a page too full for the grid the pieces stand where their white space puts them.
+    """
     spare = height - natural_height(strips)
     give = sum(piece.stretch if spare > 0 else piece.shrink for piece in strips[1:])
     ratio = max(-1.0, min(LAST_STRETCH if final else 1.0, spare / give)) if give else 0.0
-    while True:
-        tops = _snap(strips, _tops(strips, ratio), grid)
-        if tops[-1] + strips[-1].height <= height + 1e-6 or ratio <= -1.0:
+    tops = _tops(strips, ratio)
+    for step in range(21):
+        snapped = _snap(strips, _tops(strips, max(-1.0, ratio - step / 10)), grid)
+        if snapped[-1] + strips[-1].height <= height + 1e-6:
+            tops = snapped
             break
-        ratio = max(-1.0, ratio - 0.05)
     return _lower_to_foot(strips, tops, height, grid)
 
 
@@ -216,8 +220,8 @@ def _snap(strips: Sequence[Piece], tops: Sequence[float], grid: float) -> list[f
     for piece, top in zip(strips, tops, strict=True):
         if piece.on_grid:
             y = round(top / grid) * grid
-            least = floor + (piece.above - piece.shrink if snapped else 0.0)
-            if y < least - grid / 4:
+            least = floor + max(0.0, piece.above - piece.shrink - grid / 4 if snapped else 0.0)
+            while y < least - 1e-6:
                 y += grid
             shift = y - top
         y = max(top + shift, floor)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -74,6 +75,10 @@ class Desk:
             return y
         with pen.tag(kind):
             return self.draw_lines(pen, x, y, lines, style)
+
+    def on_grid(self, height: float) -> float:
+        """The least whole number of grid steps that holds `height`."""
+        return math.ceil(height / self.grid - 1e-6) * self.grid
 
     def bullets(self, items: Sequence[str], style: Style, width: float) -> tuple[tuple[Line, ...], ...]:
         """The lines of each item of a list, set in from the bullet."""

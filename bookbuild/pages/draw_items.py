@@ -4,11 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bookbuild.pages.chart_buttons import button_strip
+from bookbuild.pages.chart_groove import groove_strips
+from bookbuild.pages.chart_keyboard import keyboard_strips
+from bookbuild.pages.chart_map import map_strip
 from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.draw_block import block_strips
+from bookbuild.pages.draw_legend import legend_strips
 from bookbuild.pages.ink import Pen
-from bookbuild.pages.model import Block, Heading, Item, Pairs, Section, Text
+from bookbuild.pages.model import (
+    Block,
+    ButtonChart,
+    CourseMap,
+    GrooveChart,
+    Heading,
+    Item,
+    Keyboards,
+    Legend,
+    Pairs,
+    Section,
+    Text,
+)
 from bookbuild.pages.paper import MM
 from bookbuild.pages.typography import Line, Style
 
@@ -18,13 +35,13 @@ def section_key(section: Section) -> str:
     return f"section-{section.key}"
 
 
-def section_strips(desk: Desk, section: Section) -> list[Strip]:
-    """A section of the front or back matter, from a fresh page."""
-    return [title_strip(desk, section.title, section_key(section)), *item_strips(desk, section.items)]
+def section_strips(desk: Desk, section: Section, fresh: bool) -> list[Strip]:
+    """A section of the front or back matter; `fresh` begins a new page, otherwise it runs on where there is room."""
+    return [title_strip(desk, section.title, section_key(section), fresh), *item_strips(desk, section.items)]
 
 
-def title_strip(desk: Desk, title: str, key: str) -> Strip:
-    """A section's title over a rule, on a fresh page."""
+def title_strip(desk: Desk, title: str, key: str, fresh: bool = True) -> Strip:
+    """A section's title over a rule."""
     style = desk.styles.section
     lines = desk.setter.paragraph(title, style, desk.width, markup=False)
     height = desk.height_of(lines, style) + desk.grid
@@ -36,7 +53,8 @@ def title_strip(desk: Desk, title: str, key: str) -> Strip:
         with pen.artifact():
             pen.rule(x, below + 0.35 * desk.grid, x + desk.width, below + 0.35 * desk.grid, 1.2)
 
-    return Strip(Piece(height, fresh=True, keep_next=True), draw, (key,), "title", title)
+    piece = Piece(height, above=3 * desk.grid, stretch=2 * desk.grid, fresh=fresh, keep_next=True)
+    return Strip(piece, draw, (key,), "title", title)
 
 
 def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
@@ -52,6 +70,16 @@ def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
                 strips += _pairs(desk, item)
             case Block():
                 strips += block_strips(desk, item)
+            case Legend():
+                strips += legend_strips(desk, item)
+            case ButtonChart():
+                strips.append(button_strip(desk, item))
+            case Keyboards():
+                strips += keyboard_strips(desk, item)
+            case GrooveChart():
+                strips += groove_strips(desk, item)
+            case CourseMap():
+                strips.append(map_strip(desk, item))
     return strips
 
 

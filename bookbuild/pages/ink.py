@@ -16,7 +16,7 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
 from bookbuild.pages.fonts import FontSet
-from bookbuild.pages.glyphs import SIGNS, Path
+from bookbuild.pages.glyphs import SIGNS, Path, ellipse
 from bookbuild.pages.model import System
 from bookbuild.pages.paper import MM, Frame, Sheet
 from bookbuild.pages.typography import Line, Style
@@ -168,6 +168,13 @@ class Pen:
             else:
                 self._show(x + chunk.x, baseline, chunk.text, chunk.face, style)
 
+    def turned(self, x: float, y: float, line: Line, style: Style) -> None:
+        """Draw a line reading upwards: it starts at (x, y), and x is its baseline."""
+        left, base = self._at(x, y)
+        self._emit(f"q 0 1 -1 0 {_pair((left, base))} cm 1 0 0 1 {_pair((-left, -base))} cm")
+        self.text(x, y, line, style)
+        self._emit("Q")
+
     def outline(self, path: Path, x: float, baseline: float, scale: float, gray: float | None = None) -> None:
         """Fill an outline in em units at (x, baseline), `scale` points to the em."""
         if gray is not None:
@@ -197,6 +204,14 @@ class Pen:
         else:
             self._emit(f"{_pair((x, y))} {_pair((frame.width, frame.height))} re")
         self._emit("B" if fill is not None and weight else "f" if fill is not None else "S")
+
+    def disc(self, x: float, y: float, radius: float, fill: float | None = None, weight: float = 0.0) -> None:
+        """A circle round (x, y), filled with a grey and/or outlined in black."""
+        if fill is not None:
+            self.outline(ellipse(0, 0, radius, radius), x, y, 1.0, gray=fill)
+        if weight:
+            ring = ellipse(0, 0, radius + weight / 2, radius + weight / 2)
+            self.outline(ring + ellipse(0, 0, radius - weight / 2, radius - weight / 2, hole=True), x, y, 1.0, gray=0.0)
 
     def system(self, system: System, x: float, y: float) -> None:
         """Place a drawn system with its staves' left end at `x` and the top of its ink at `y`."""

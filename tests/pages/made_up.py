@@ -9,11 +9,20 @@ from reportlab.pdfgen.canvas import Canvas
 
 from bookbuild.pages.fonts import FontSet
 from bookbuild.pages.model import (
+    SIGNS,
     Block,
     Book,
+    ButtonChart,
+    CourseMap,
+    GrooveChart,
     Heading,
     Imprint,
+    KeyboardChart,
+    Keyboards,
+    KeyMark,
     Ladder,
+    Legend,
+    MapRow,
     Pairs,
     Plan,
     PlanRow,
@@ -97,6 +106,81 @@ CAUTION = (
 NOTICE = "The seventh chord of bar 3 is played with its neighbour: this instrument lacks the button."
 
 
+TONES = [
+    "Bbb",
+    "Fb",
+    "Cb",
+    "Gb",
+    "Db",
+    "Ab",
+    "Eb",
+    "Bb",
+    "F",
+    "C",
+    "G",
+    "D",
+    "A",
+    "E",
+    "B",
+    "F#",
+    "C#",
+    "G#",
+    "D#",
+    "A#",
+]
+
+
+def buttons(columns: int, rows: int) -> ButtonChart:
+    """Left-hand buttons of an invented instrument."""
+    first = max(0, 9 - columns // 2)
+    endings = ("", "", "", "m", "7", "d")[:rows]
+    names = ("counterbass", "bass", "major", "minor", "seventh", "diminished")[:rows]
+    labels = [
+        (name, tuple(tone + end for tone in TONES[first : first + columns]))
+        for name, end in zip(names, endings, strict=True)
+    ]
+    return ButtonChart(f"{columns * rows} basses", tuple(labels), frozenset({(0, 1), (1, 2), (1, 3)}), 9 - first)
+
+
+def shapes() -> Keyboards:
+    """Four shapes of two chords."""
+    chords = ((60, 64, 67, 72), (64, 67, 72, 76), (62, 66, 69, 74), (66, 69, 74, 78))
+    return Keyboards(tuple(
+        KeyboardChart(f"shape {n}", 59, 79, tuple(KeyMark(key, str(f), key == keys[-1]) for f, key in zip((1, 2, 3, 5), keys, strict=True)))
+        for n, keys in enumerate(chords, 1)))  # fmt: skip
+
+
+def groove(bars: int) -> GrooveChart:
+    """A groove of one or two bars of 2/4 in sixteenths."""
+    counts = ("1", "e", "&", "a", "2", "e", "&", "a") * bars
+    rows = (("bass", "x--.X-.." * bars), ("chord", "...x--x-" * bars), ("fill", ".xx..xxx" * bars))
+    return GrooveChart(
+        "A groove (2/4)",
+        counts,
+        rows,
+        tuple(range(0, 8 * bars, 4)),
+        tuple(range(0, 8 * bars, 8)),
+        "Bass held three slots.",
+    )
+
+
+def course_map(weeks: int) -> CourseMap:
+    """Every week brings a skill and keeps the earlier ones."""
+    skills = (
+        "counting aloud",
+        "alternating bass",
+        "minor chords",
+        "fill under the melody",
+        "bellows shake",
+        "syncopated bass",
+    )
+    rows = tuple(
+        MapRow(week, f"The work of week {week}", week / weeks, tuple(2 if k + 1 == week else 1 if k < week else 0 for k in range(6)))
+        for week in range(1, weeks + 1)
+    )  # fmt: skip
+    return CourseMap(skills, rows, "Weeks against skills")
+
+
 def make_book(folder: Path, width: float, weeks: int = 3, scale: float = 1.0) -> Book:
     """A book of made-up weeks, each with up to six exercises."""
     return Book(
@@ -116,12 +200,21 @@ def make_book(folder: Path, width: float, weeks: int = 3, scale: float = 1.0) ->
                 (
                     Text("Each exercise has a number, a title and one line that says what to do."),
                     Heading("The count"),
+                    Legend(
+                        tuple(
+                            (sign, f"what the sign {sign} means, in a line or so") for sign in (*SIGNS, "M", "m", "7")
+                        )
+                    ),
                     Text("**Bold** syllables are struck; grey ones are held or silent."),
                 ),
             ),
         ),
         weeks=tuple(_week(folder, width, number, scale) for number in range(1, weeks + 1)),
         back=(
+            Section("map", "The course", (course_map(weeks),)),
+            Section("buttons", "Buttons", (buttons(20, 6), buttons(6, 2))),
+            Section("shapes", "Shapes", (shapes(),)),
+            Section("grooves", "Grooves", (groove(1), groove(2), groove(1))),
             Section(
                 "glossary",
                 "Glossary",
