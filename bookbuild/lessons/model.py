@@ -170,6 +170,10 @@ class Groove:
     place: Place = Place("")
     fill_accents: tuple[Fraction, ...] = ()
     """Onsets of the fill's accented strokes."""
+    pickup: tuple[Stroke, ...] = ()
+    """Left-hand strokes of an upbeat bar, onsets from where a full bar would have begun; () = the left hand rests."""
+    ending: tuple[Stroke, ...] = ()
+    """Left-hand strokes of a piece's last bar; () = the arranger's own close."""
 
     @property
     def slot(self) -> Fraction:

@@ -1,0 +1,122 @@
+"""Bass runs: at the end of a phrase the left hand walks by step into the root of the next chord. Common practice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise, product
+
+from bookbuild.arrange.left_hand import LeftHand, Pressed, build_voices, lay_strokes, press_strokes
+from bookbuild.arrange.model import Bar, Line
+from bookbuild.arrange.moments import read_moments
+from bookbuild.arrange.playing_order import list_plain_joins
+from bookbuild.arrange.stradella import Press, find_basses, measure_distance, spell_press
+from bookbuild.lessons.model import Groove, Instrument
+from bookbuild.theory.pitch import Key
+
+CHROMATIC, REPEATED = 1.0, 1.5
+"""What a note outside the key, and a repeated first note, cost a run (common practice, no source)."""
+_LEAP = {1: 0.0, 2: 0.0, 3: 0.5, 4: 0.5, 5: 1.0}
+"""Semitones from the old bass to the first note of the run -> cost."""
+
+
+@dataclass(frozen=True)
+class _Join:
+    """A barline a run may lead over: the run's moments, the bass it leaves and the one it reaches."""
+
+    moments: tuple[Fraction, ...]
+    end: Fraction
+    start: Press
+    goal: Press
+
+
+def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close: bool = True) -> LeftHand:
+    """`left_hand_voice` with a run of bass notes into the next phrase wherever the bass changes there.
+
+    A run takes the last beat of a bar of two (two notes; three in a compound beat), the last two beats of a longer
+    bar. It moves in one direction by half or whole steps, in the key where it can. No run: where the chord changes
+    inside it, where a stroke is held over the barline, where the music jumps (repeats), or where the instrument lacks
+    a bass. Raises ValueError when the groove does not fit the meter.
+    """
+    strokes, line = lay_strokes(line, groove, chord=None, close=close)
+    pressed, notices = press_strokes(strokes, instrument)
+    for join in _find_joins(line, pressed):
+        run = walk_bass(join.start, join.goal, len(join.moments), line.key, instrument)
+        if run:
+            ends = (*join.moments[1:], join.end)
+            notes = [Pressed(onset, end, (press,), is_bass=True)
+                     for onset, end, press in zip(join.moments, ends, run, strict=True)]
+            pressed = tuple(_make_room(pressed, join.moments[0], join.end)) + tuple(notes)
+    ordered = sorted(pressed, key=lambda stroke: (stroke.onset, not stroke.is_bass))
+    return LeftHand(build_voices(ordered, line, groove.meter.beat, instrument), notices)
+
+
+def _run_moments(line: Line, bar: Bar) -> tuple[Fraction, ...]:
+    """When the notes of a run begin in a full bar; () in a bar of one beat."""
+    meter = line.meter
+    if bar.length != meter.bar or meter.beats == 1:
+        return ()
+    if meter.beats > 2:
+        return bar.end - 2 * meter.beat, bar.end - meter.beat
+    count = 3 if meter.compound else 2
+    return tuple(bar.end - meter.beat + meter.beat * n / count for n in range(count))
+
+
+def _find_joins(line: Line, pressed: tuple[Pressed, ...]) -> Iterator[_Join]:
+    """The barlines after a phrase where the bass moves on."""
+    look = read_moments(line)
+    basses = [stroke for stroke in pressed if stroke.is_bass]
+    for bar, plain in zip(line.bars, list_plain_joins(line.bars), strict=True):
+        moments = _run_moments(line, bar)
+        if not (plain and bar.phrase_end and moments):
+            continue
+        before = [stroke for stroke in basses if stroke.onset < moments[0]]
+        goal = next((stroke for stroke in basses if stroke.onset == bar.end), None)
+        held = any(stroke.onset < bar.end < stroke.end for stroke in pressed)
+        steady = look.chord_index(moments[0]) == look.chord_index(moments[-1]) >= 0
+        ready = bool(before) and before[-1].onset >= bar.onset and look.chord_at(moments[0]) is not None
+        if ready and steady and not held and goal is not None and goal.buttons != before[-1].buttons:
+            yield _Join(moments, bar.end, before[-1].presses[0], goal.presses[0])
+
+
+def _make_room(pressed: tuple[Pressed, ...], start: Fraction, end: Fraction) -> Iterator[Pressed]:
+    """The strokes without those that begin in [start, end), the ones before cut at `start`."""
+    for stroke in pressed:
+        if stroke.onset >= end or stroke.end <= start:
+            yield stroke
+        elif stroke.onset < start:
+            yield replace(stroke, end=start)
+
+
+def walk_bass(start: Press, goal: Press, count: int, key: Key, instrument: Instrument) -> tuple[Press, ...]:
+    """`count` bass notes that lead from one bass to another in one direction; () when none are on the instrument.
+
+    The last steps are half or whole tones, the first may leap up to a fourth. Least cost: notes in the key, then a
+    small first step, then the shortest way over the buttons.
+    """
+    options = []
+    for direction, steps in product((1, -1), product((1, 2), repeat=count)):
+        pcs = [goal.tone.pc]
+        for step in steps:
+            pcs.insert(0, (pcs[0] - direction * step) % 12)
+        leap = direction * (pcs[0] - start.tone.pc) % 12
+        if leap and leap not in _LEAP:
+            continue
+        outside = sum(CHROMATIC for pc in pcs[:-1] if pc not in {tone.pc for tone in key.tones})
+        way = _shortest_way(start, goal, pcs[:-1], key, instrument)
+        if way:
+            cost = outside + (_LEAP[leap] if leap else REPEATED)
+            options.append((cost, round(_measure(way, start, goal), 3), -direction, way))
+    return min(options)[-1] if options else ()
+
+
+def _shortest_way(start: Press, goal: Press, pcs: list[int], key: Key, instrument: Instrument) -> tuple[Press, ...]:
+    """The buttons for these pitch classes with the least travel; () when one is missing."""
+    choices = [[spell_press(button, (key.spell(pc),)) for button in find_basses(pc, instrument)] for pc in pcs]
+    return min(product(*choices), key=lambda way: (round(_measure(way, start, goal), 3), way), default=())
+
+
+def _measure(way: tuple[Press, ...], start: Press, goal: Press) -> float:
+    """Millimetres from the old bass over the run to the new one."""
+    return sum(measure_distance(a.button, b.button) for a, b in pairwise((start, *way, goal)))

@@ -1,0 +1,261 @@
+"""The practical choice for accompaniment: which buttons stand for a chord in a groove's bass and chord strokes.
+
+A player keeps one chord button under the finger, in the bass's own column where that serves: m7 is played with m, a
+ninth with 7, a half-diminished seventh with the minor chord on its third. The choice is the least cost over tones
+missed, tones added (`chord_fit`), distance, and leaving the column; the weights are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations
+
+from bookbuild.arrange.chord_fit import (
+    cost_foreign,
+    cost_missing,
+    degree_tone,
+    home_row,
+    join_words,
+    name_foreign,
+    name_missing,
+)
+from bookbuild.arrange.combine import REACH_COST, find_combinations
+from bookbuild.arrange.stradella import (
+    CHORD_ROWS,
+    WIDEST_REACH,
+    Button,
+    Press,
+    find_basses,
+    is_bass,
+    list_buttons,
+    list_columns,
+    measure_distance,
+    measure_reach,
+    name_button,
+    spell_press,
+    unite_classes,
+)
+from bookbuild.lessons.model import Instrument
+from bookbuild.theory.chords import Chord
+from bookbuild.theory.pitch import Interval, Tone
+
+OTHER_COLUMN = 2.0
+"""What leaving the chord's own column costs."""
+NO_CHORD_BUTTON = 5.0
+"""What a chord stroke of bass buttons alone costs."""
+LONE_BASS = 0.5
+"""What a chord stroke of a single bass button costs besides."""
+COUNTERBASS_ROOT = 0.5
+"""What taking the root on the counterbass row costs."""
+_ENHARMONIC_TIE = 0.001
+"""Per column away from the chord's own spelling, so that of two equal buttons the one spelled as written wins."""
+
+
+@dataclass(frozen=True)
+class GrooveChord:
+    """The presses of one chord in a groove.
+
+    `root`, `fifth`, `third` are the bass strokes' presses (None: the instrument has no bass in the chord); fifth and
+    third fall back on the root, with their notice. `chord` holds the presses of a chord stroke: one chord button, two
+    when asked, two basses where no chord button fits, or none. `notice` belongs to the chord stroke, the others to the
+    strokes of that bass tone; '' where nothing needs to be said.
+    """
+
+    symbol: str
+    root: Press | None
+    fifth: Press | None
+    third: Press | None
+    chord: tuple[Press, ...]
+    notice: str = ""
+    root_notice: str = ""
+    fifth_notice: str = ""
+    third_notice: str = ""
+
+
+@lru_cache(maxsize=1024)
+def groove_chord(chord: Chord, instrument: Instrument, chord_buttons: int = 1) -> GrooveChord:
+    """Buttons for a chord in a groove; `chord_buttons` 2 allows two chord buttons where they make the chord exact.
+
+    Raises ValueError for another number of chord buttons.
+    """
+    if chord_buttons not in (1, 2):
+        raise ValueError(f"a chord stroke takes 1 or 2 chord buttons, not {chord_buttons}")
+    bass, pressed = _choose_buttons(chord, instrument)
+    if chord_buttons == 2:
+        bass, pressed = _choose_pair(chord, instrument) or (bass, pressed)
+    wanted = _wanted(chord)
+    root = spell_press(bass, wanted) if bass else None
+    anchor = next((button for button in pressed if not is_bass(button)), bass)
+    fifth, fifth_notice = _reach_tone(chord, _fifth_tone(chord), "fifth", root, anchor, instrument)
+    third, third_notice = _reach_tone(chord, degree_tone(chord, 2), "third", root, anchor, instrument)
+    return GrooveChord(
+        chord.symbol, root, fifth, third, tuple(spell_press(button, wanted) for button in pressed),
+        *_describe(chord, bass, pressed, instrument), fifth_notice, third_notice,
+    )
+
+
+def _wanted(chord: Chord) -> tuple[Tone, ...]:
+    """The chord's spellings, slash bass first."""
+    return ((chord.bass,) if chord.bass else ()) + chord.tones
+
+
+def _choose_buttons(chord: Chord, instrument: Instrument) -> tuple[Button | None, tuple[Button, ...]]:
+    """The bass and the chord stroke of least cost."""
+    basses: tuple[Button | None, ...] = _list_basses(chord, instrument) or (None,)
+    options = [(_cost(chord, bass, pressed, instrument), bass, pressed)
+               for bass in basses for pressed in _list_strokes(chord, bass, instrument)]
+    priced = [(cost, bass, pressed) for cost, bass, pressed in options if cost is not None]
+    if not priced:
+        return basses[0], ()
+    _, bass, pressed = min(priced, key=lambda option: (option[0], option[1] or Button("", 0), option[2]))
+    return bass, pressed
+
+
+def _list_basses(chord: Chord, instrument: Instrument) -> tuple[Button, ...]:
+    """Buttons of the bass tone; where the instrument lacks it, of the root, the fifth, the third or another tone."""
+    order = [chord.bass or chord.root, chord.root, _fifth_tone(chord), degree_tone(chord, 2), *chord.tones]
+    for tone in order:
+        if tone is not None and (tone in _wanted(chord)) and (found := find_basses(tone.pc, instrument)):
+            return found
+    return ()
+
+
+def _list_strokes(chord: Chord, bass: Button | None, instrument: Instrument) -> Iterator[tuple[Button, ...]]:
+    """Every chord button alone; then one or two basses inside the chord, within reach of the bass."""
+    for button in list_buttons(instrument, CHORD_ROWS):
+        yield (button,)
+    low = sorted((b for pc in chord.pcs for b in find_basses(pc, instrument)
+                  if bass is None or measure_distance(bass, b) <= WIDEST_REACH), key=lambda b: (b.column, b.row))
+    for count in (1, 2):
+        for basses in combinations(low, count):
+            if len(unite_classes(basses, instrument)) == count and measure_reach(basses) <= WIDEST_REACH:
+                yield basses
+
+
+def _cost(chord: Chord, bass: Button | None, pressed: tuple[Button, ...], instrument: Instrument) -> float | None:
+    """Cost of a bass with a chord stroke; None when the stroke would be heard as a wrong chord."""
+    pcs = unite_classes(pressed, instrument)
+    foreign = cost_foreign(chord, pcs)
+    if foreign is None:
+        return None
+    buttons = pressed if bass is None else (bass, *pressed)
+    cost = cost_missing(chord, unite_classes(buttons, instrument)) + foreign + REACH_COST * measure_reach(buttons)
+    if is_bass(pressed[0]):
+        cost += NO_CHORD_BUTTON + (LONE_BASS if len(pressed) == 1 else 0)
+    elif (pressed[0].column - chord.root.fifths) % 12:
+        cost += OTHER_COLUMN
+    if bass is not None and bass.row == "counterbass":
+        cost += COUNTERBASS_ROOT
+    away = sum(abs(button.column - chord.root.fifths) for button in buttons)
+    return round(cost + _ENHARMONIC_TIE * away, 6)
+
+
+def _choose_pair(chord: Chord, instrument: Instrument) -> tuple[Button, tuple[Button, ...]] | None:
+    """The best exact combination of one bass with one or two chord buttons of different columns, or None.
+
+    Two chord buttons of one column share a printed note, so they cannot be told apart in print.
+    """
+    for combination in find_combinations(chord, instrument):
+        columns = {button.column % 12 for button in combination.chords}
+        if (len(combination.basses) == 1 and combination.chords and combination.reach <= WIDEST_REACH
+                and len(columns) == len(combination.chords)):
+            return combination.basses[0], combination.chords
+    return None
+
+
+def _fifth_tone(chord: Chord) -> Tone:
+    """The chord's own fifth, or the perfect fifth where its symbol leaves it out."""
+    return degree_tone(chord, 4) or chord.root.transpose(Interval(4, 7))
+
+
+def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, anchor: Button | None,
+                instrument: Instrument) -> tuple[Press | None, str]:
+    """The bass button for an alternating fifth or third nearest the chord, else the root, with a notice.
+
+    A slash chord whose bass is that very tone alternates with the root of the chord.
+    """
+    if root is None or tone is None:
+        return root, ""
+    if tone.pc == name_button(root.button).pc:
+        if chord.bass is None or chord.bass.pc != tone.pc:
+            return root, ""
+        tone = chord.root
+    centre = anchor or root.button
+    near = sorted((button for button in find_basses(tone.pc, instrument)
+                   if measure_distance(button, root.button) <= WIDEST_REACH),
+                  key=lambda button: (round(measure_distance(button, centre), 3), button))
+    if near:
+        return spell_press(near[0], (tone,)), ""
+    return root, (f"{chord.symbol}: no bass button for the {word} {tone.name} within reach; "
+                  f"repeat the bass {root.tone.name}")
+
+
+def _describe(chord: Chord, bass: Button | None, pressed: tuple[Button, ...],
+              instrument: Instrument) -> tuple[str, str]:
+    """The remarks on the chord stroke and on the bass."""
+    if bass is None and not pressed:
+        nothing = f"{chord.symbol}: no button of this instrument belongs to this chord; the left hand rests"
+        return nothing, nothing
+    return _describe_chord(chord, bass, pressed, instrument), _describe_bass(chord, bass)
+
+
+def _describe_bass(chord: Chord, bass: Button | None) -> str:
+    """What replaces a missing bass; '' where the bass is there."""
+    wanted = _wanted(chord)
+    if bass is None:
+        return f"{chord.symbol}: no bass button belongs to this chord here; leave the bass out"
+    if name_button(bass).pc == wanted[0].pc:
+        return ""
+    return f"{chord.symbol}: there is no bass {wanted[0].name} here, take {spell_press(bass, wanted).tone.name}"
+
+
+def _describe_chord(chord: Chord, bass: Button | None, pressed: tuple[Button, ...], instrument: Instrument) -> str:
+    """What the player must know about the chord stroke; '' for the chord's own button."""
+    if not pressed:
+        return f"{chord.symbol}: no chord button and no second bass fits here; leave the chord out"
+    wanted, home = _wanted(chord), home_row(chord)
+    at_home = len(pressed) == 1 and pressed[0].row == home and not (pressed[0].column - chord.root.fifths) % 12
+    replaced = bass is None or name_button(bass).pc != wanted[0].pc
+    remarks = _remark(chord, unite_classes((bass, *pressed) if bass else pressed, instrument), at_home, replaced)
+    if at_home and not remarks:
+        return ""
+    lacks = _name_lack(chord, home, instrument)
+    return f"{chord.symbol}: {'; '.join([*lacks, _name_stroke(pressed, bass, wanted) + remarks])}"
+
+
+def _name_lack(chord: Chord, home: str, instrument: Instrument) -> list[str]:
+    """The row or column this instrument lacks for the chord."""
+    if home not in instrument.rows:
+        return [f"there is no {home} row here"]
+    if all((column - chord.root.fifths) % 12 for column in list_columns(instrument)):
+        return [f"there are no {chord.root.name} chord buttons here"]
+    return []
+
+
+def _name_stroke(pressed: tuple[Button, ...], bass: Button | None, wanted: tuple[Tone, ...]) -> str:
+    """The chord stroke in words; the bass is named where it is not the root of the chord button."""
+    presses = [spell_press(button, wanted) for button in pressed]
+    if is_bass(presses[0].button):
+        words = "bass" if len(presses) == 1 else "basses"
+        return f"no chord button fits, strike the {words} {join_words([press.tone.name for press in presses])}"
+    names = join_words([f"{press.tone.name} {press.button.row}" for press in presses])
+    low = spell_press(bass, wanted).tone if bass else None
+    over = f" over the bass {low.name}" if low and (len(presses) > 1 or low.pc != presses[0].tone.pc) else ""
+    return f"play {names}{over}"
+
+
+def _remark(chord: Chord, pcs: frozenset[int], at_home: bool, bass_replaced: bool) -> str:
+    """What is left out and what is added, in brackets; '' for nothing.
+
+    The fifth that no diminished button has is not worth a word on that button, nor a root just said to be missing.
+    """
+    heard = set(pcs) - ({chord.bass.pc} - chord.pcs if chord.bass else set())
+    spared = {chord.root.pc} if bass_replaced else set()
+    if at_home and home_row(chord) == "diminished":
+        spared.add(_fifth_tone(chord).pc)
+    left_out, added = name_missing(chord, heard | spared), name_foreign(chord, heard)
+    words = [f"without {join_words(left_out)}"] if left_out else []
+    words += [f"with {join_words(added)} added"] if added else []
+    return f" ({', '.join(words)})" if words else ""

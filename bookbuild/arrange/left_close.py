@@ -1,0 +1,49 @@
+"""How the left hand ends a piece: bass and chord together on a strong beat, then silence (common practice)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from bookbuild.arrange.left_strokes import Struck
+from bookbuild.arrange.model import Line
+from bookbuild.arrange.moments import read_moments
+from bookbuild.lessons.model import Groove, Source
+
+_CLOSING_BEAT = {1: 0, 2: 1, 3: 1, 4: 2}
+"""Beats in a bar -> the beat (from 0) on which a piece is closed: the second of two or three, the third of four."""
+
+
+def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove) -> tuple[Struck, ...]:
+    """The strokes with their last bar closed: the groove runs up to the closing beat, nothing sounds after it.
+
+    The closing beat is the latest one up to `_CLOSING_BEAT` where the groove strikes and the last chord has begun, else
+    the moment that chord begins. The stroke lasts a beat, or as long as the groove holds it. A groove of basses alone
+    closes on the bass, one of chords alone on the chord. A line that ends without harmony stays as it is.
+    """
+    bar = line.bars[-1]
+    moments = read_moments(line)
+    span = next((span for span in moments.chords if span.onset < line.length <= span.end), None)
+    if span is None or span.chord is None or not any(bar.onset <= stroke.onset < bar.end for stroke in strokes):
+        return tuple(strokes)
+    close = _choose_moment(strokes, line, groove, max(span.onset, bar.onset))
+    there = [stroke for stroke in strokes if stroke.onset == close]
+    held = max((stroke.end - close for stroke in there), default=Fraction(0))
+    end = min(bar.end, close + max(groove.meter.beat, held))
+    accent = any(stroke.accent for stroke in there)
+    kinds = {Source.CHORD if stroke.source is Source.CHORD else Source.ROOT for stroke in groove.strokes}
+    last = [Struck(close, end, source, span.chord, accent) for source in (Source.ROOT, Source.CHORD) if source in kinds]
+    before = [replace(stroke, end=min(stroke.end, close)) for stroke in strokes if stroke.onset < close]
+    return (*before, *last)
+
+
+def _choose_moment(strokes: Sequence[Struck], line: Line, groove: Groove, earliest: Fraction) -> Fraction:
+    """The moment of the closing stroke."""
+    bar, beat = line.bars[-1], groove.meter.beat
+    beats = int(line.meter.bar / beat)
+    latest = _CLOSING_BEAT.get(beats, beats // 2)
+    struck = {stroke.onset for stroke in strokes}
+    fit = [moment for moment in (bar.onset + beat * n for n in range(latest + 1))
+           if earliest <= moment < bar.end and moment in struck]
+    return fit[-1] if fit else earliest
