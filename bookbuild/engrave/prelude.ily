@@ -207,6 +207,15 @@ stroke =
   }
 }
 
+% The sound file, which only the tests ask for, knows the same contexts.
+\midi {
+  \context { \Lyrics \name Counting \alias Lyrics }
+  \context { \Lyrics \name ChordMarks \alias Lyrics }
+  \context { \Dynamics \name Bellows \alias Dynamics }
+  \context { \PianoStaff \accepts Bellows \accepts Counting \accepts ChordMarks }
+  \context { \Score \accepts Bellows \accepts Counting \accepts ChordMarks }
+}
+
 aboveLetters = \with {
   \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.minimum-distance = #7.2
 }
