@@ -171,6 +171,8 @@ def list_turns(ground: Ground, start: Fraction, end: Fraction) -> list[Turn]:
     """The turns strictly between two moments, in order, each at its cheapest."""
     first, last = ground.sound.tick(start), ground.sound.tick(end)
     bars = [bar for bar in ground.bars if bar.end > start and bar.onset < end]
+    if not bars:
+        return []
     found: dict[int, tuple[int, bool]] = {}
     for tick, cost, phrase in _weigh_moments(ground, bars, first, last):
         if first < tick < last and ground.sound.is_free(tick):

@@ -136,7 +136,7 @@ def _check_directions(arr: Arrangement, played: Sequence[Stretch]) -> Iterator[F
             yield say(after.onset, f"two marks in a row ask for {way}; the bellows have to turn in between.")
         elif before.end == before.span.end and not _begins_ending(arr, after.onset):
             # A span that runs on past the sign, or that an ending goes on with, is one movement and needs no turn.
-            yield say_repeat(after.onset, f"the repeat should begin with a turn, but the bellows come back to it {way}.")
+            yield say_repeat(after.onset, f"the repeat should begin with a turn, but the bellows come back {way}.")
 
 
 def _begins_ending(arr: Arrangement, moment: Fraction) -> bool:
