@@ -1,83 +1,54 @@
-"""The stages of a build, in order. Date, versions and environment enter here, once."""
+"""The stages of a build, in order: read, arrange, grade, engrave, assemble, print. No decisions of its own."""
 
 from __future__ import annotations
 
-import os
 import time
-from collections.abc import Callable
-from concurrent.futures import Executor
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bookbuild.arrange.course import Lesson, arrange_course, edition_setting
+from bookbuild.arrange.course import Exercise, arrange_course, edition_setting
+from bookbuild.arrange.samples import sample_exercises
+from bookbuild.arrange.sheet import sheet_week
+from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_week, paper_options
-from bookbuild.assemble.samples import sample_exercises
-from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
+from bookbuild.diagnostics import CallError, ContentError, Diagnostic, Severity
 from bookbuild.engrave.batch import Task, draw_exercises
-from bookbuild.engrave.cache import Cache
-from bookbuild.engrave.engine import find_engraver
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.score import Style
 from bookbuild.grading.course import grade_course
-from bookbuild.lessons.files import read_course
-from bookbuild.lessons.model import Course, Edition
-from bookbuild.pages.book import make_book, make_week
+from bookbuild.lessons.files import inspect_course
+from bookbuild.lessons.model import Course, Edition, Groove, Tune
+from bookbuild.pages.book import BookReport, make_book, make_week
 from bookbuild.pages.paper import MM, plan_sheet
+from bookbuild.workshop import Workshop
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage's name, how much of it is done, and how much there is."""
 
 
-@dataclass(frozen=True)
-class Job:
-    """What to build. `week` 0 is the whole book; `engraver` '' means the installed one."""
-
-    course: Path
-    out: Path | None = None
-    edition: str = ""
-    week: int = 0
-    cache: Path | None = None
-    workers: int = 0
-    engraver: str = ""
-    executor: Executor | None = None
+def no_progress(stage: str, done: int, total: int) -> None:
+    """Show nothing."""
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What was built, for the closing line."""
+    """What was built, for the closing line. `findings` are warnings and notes."""
 
     out: Path
-    pages: int
+    report: BookReport
     exercises: int
     reused: int
     seconds: float
-    warnings: tuple[Diagnostic, ...]
+    findings: tuple[Diagnostic, ...]
 
 
-def fonts_folder() -> Path:
-    """The font files: inside an installed package, beside it in a source tree; raises MachineError."""
-    here = Path(__file__).resolve().parent
-    for folder in (here / "fonts", here.parent / "fonts"):
-        if (folder / "SourceSans3-Regular.ttf").exists():
-            return folder
-    raise MachineError("the font files are missing", "restore the folder fonts/ of the project")
-
-
-def cache_folder() -> Path:
-    """Where drawings are kept between runs: BOOKBUILD_CACHE, else the user's cache folder."""
-    if folder := os.environ.get("BOOKBUILD_CACHE"):
-        return Path(folder)
-    base = os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache"
-    return Path(base) / "bookbuild"
-
-
-def build_time() -> datetime:
-    """The date a book is stamped with: SOURCE_DATE_EPOCH, else the start of 1980 so that rebuilds are identical."""
-    epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
-    if epoch and not epoch.isdigit():
-        raise CallError(f"SOURCE_DATE_EPOCH is '{epoch}', not a number of seconds")
-    return datetime.fromtimestamp(int(epoch or 315532800), UTC)
+def load_course(folder: Path) -> tuple[Course, list[Diagnostic]]:
+    """The course and its warnings; raises ContentError with every finding when one is an error."""
+    course, findings = inspect_course(folder)
+    if course is None or any(finding.severity is Severity.ERROR for finding in findings):
+        raise ContentError(findings)
+    return course, findings
 
 
 def choose_edition(course: Course, name: str) -> Edition:
@@ -90,51 +61,60 @@ def choose_edition(course: Course, name: str) -> Edition:
 
 def engraving_style(course: Course, edition: Edition) -> Style:
     """Staff and line width of an edition, and the words the engraver prints."""
-    sheet = plan_sheet(paper_options(edition))
     words = course.words[edition.language]
-    return Style(
-        edition.staff,
-        sheet.text_width / MM,
-        words=RowWords(words["mark.open"], words["mark.close"], words["mark.shake"], words["mark.air"]),
-    )
+    row_words = RowWords(*(words[f"mark.{key}"] for key in ("open", "close", "shake", "air")))
+    return Style(edition.staff, plan_sheet(paper_options(edition)).text_width / MM, words=row_words)
 
 
-def build(job: Job, progress: Progress = lambda stage, done, total: None) -> Outcome:
-    """Build a book or one week's sheet; raises a BookbuildError of the right kind and leaves earlier output alone."""
-    started = time.monotonic()
-    engraver, fonts = find_engraver(job.engraver), fonts_folder()
-    course = read_course(job.course)
-    edition = choose_edition(course, job.edition)
-    if job.week and not 1 <= job.week <= len(course.weeks):
-        raise CallError(f"there is no week {job.week}", f"this course has weeks 1 to {len(course.weeks)}")
-    lessons, findings = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
-    if any(finding.severity is Severity.ERROR for finding in findings):
-        raise ContentError(findings)
-    grades, remarks = grade_course(course, edition, lessons)
-    findings += remarks
-    wanted: tuple[Lesson, ...] = lessons if not job.week else lessons[job.week - 1 : job.week]
-    samples = sample_exercises(lessons, edition_setting(course, edition)) if not job.week else ()
-    tasks = [Task(exercise.number, exercise.arrangement) for lesson in wanted for exercise in lesson.exercises]
-    tasks += [Task(sample.number, sample.arrangement) for sample in samples]
-    cache = Cache(job.cache or cache_folder())
+def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress) -> tuple[Drawings, int]:
+    """Drawings by exercise number, and how many were reused."""
+    tasks = [Task(exercise.number, exercise.arrangement) for exercise in exercises]
     drawn, reused = draw_exercises(
-        tasks,
-        engraving_style(course, edition),
-        engraver,
-        fonts,
-        cache,
-        executor=job.executor,
-        workers=job.workers or os.cpu_count() or 1,
-        progress=lambda done, total: progress("engraving", done, total),
-    )
-    systems = {task.name: (cache.batch_path(entry.batch), entry) for task, entry in zip(tasks, drawn, strict=True)}
+        tasks, style, shop.engraver, shop.fonts, shop.cache, executor=shop.executor, workers=shop.workers,
+        progress=lambda done, total: progress("engraving", done, total))
+    return {task.name: (shop.cache.batch_path(entry.batch), entry)
+            for task, entry in zip(tasks, drawn, strict=True)}, reused
+
+
+def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", week: int = 0,
+          progress: Progress = no_progress) -> Outcome:
+    """Print the course in `folder`, or one `week` of it, to `out`; an earlier file is replaced only at the very end.
+
+    Raises a BookbuildError of the kind that tells who is at fault.
+    """
+    course, findings = load_course(folder)
+    edition = choose_edition(course, edition_name)
+    if week and not 1 <= week <= len(course.weeks):
+        raise CallError(f"there is no week {week}", f"this course has weeks 1 to {len(course.weeks)}")
+    return build_course(course, folder, edition, out, shop, findings, week, progress)
+
+
+def build_sheet(course: Course, folder: Path, edition: Edition, tune: Tune, groove: Groove, out: Path, shop: Workshop,
+                *, progress: Progress = no_progress) -> Outcome:
+    """Print every step of one tune to `out`."""
+    alone = replace(course, weeks=(sheet_week(tune, groove),), tunes={tune.name: tune}, grooves={groove.name: groove})
+    return build_course(alone, folder, replace(edition, swaps={}), out, shop, [], 1, progress)
+
+
+def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop: Workshop,
+                 findings: Sequence[Diagnostic], week: int, progress: Progress) -> Outcome:
+    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book."""
+    started = time.monotonic()
+    lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
+    if remarks:
+        raise ContentError([*findings, *remarks])
+    grades, remarks = grade_course(course, edition, lessons)
+    wanted = lessons[week - 1:week] if week else lessons
+    samples = () if week else sample_exercises(lessons, edition_setting(course, edition))
+    exercises = [*(exercise for lesson in wanted for exercise in lesson.exercises), *samples]
+    drawings, reused = draw(exercises, engraving_style(course, edition), shop, progress)
     progress("making pages", 0, 1)
-    out = job.out or Path("output") / f"{edition.name}{f'-week-{job.week:02}' if job.week else ''}.pdf"
-    if job.week:
-        book = assemble_week(course, job.course, edition, wanted[0], grades[job.week - 1], systems)
-        report = make_week(book, job.week, paper_options(edition), out, created=build_time(), fonts=fonts)
+    options = paper_options(edition)
+    if week:
+        sheet = assemble_week(course, folder, edition, wanted[0], grades[week - 1], drawings)
+        report = make_week(sheet, week, options, out, created=shop.created, fonts=shop.fonts)
     else:
-        book = assemble_book(course, job.course, edition, lessons, grades, samples, systems)
-        report = make_book(book, paper_options(edition), out, created=build_time(), fonts=fonts)
+        book = assemble_book(course, folder, edition, lessons, grades, samples, drawings)
+        report = make_book(book, options, out, created=shop.created, fonts=shop.fonts)
     progress("making pages", 1, 1)
-    return Outcome(out, len(report.pages), len(tasks), reused, time.monotonic() - started, tuple(findings))
+    return Outcome(out, report, len(exercises), reused, time.monotonic() - started, (*findings, *remarks))

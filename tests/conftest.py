@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
-from bookbuild.build import Job, Outcome, build, engraving_style, fonts_folder
+from bookbuild.build import Outcome, build, engraving_style
+from bookbuild.workshop import fonts_folder, open_workshop
 from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text
@@ -90,7 +91,7 @@ def drawings_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory, drawings_cache: Path) -> Outcome:
     """The demo course book, built once."""
-    return build(Job(CONTENT, tmp_path_factory.mktemp("book") / "book.pdf", cache=drawings_cache))
+    return build(CONTENT, tmp_path_factory.mktemp("book") / "book.pdf", open_workshop(drawings_cache))
 
 
 @pytest.fixture(scope="session")

@@ -1,0 +1,145 @@
+"""What each command does: call the build, print the outcome. One `run_…` a command; each returns an exit code."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from bookbuild.build import Outcome, build, build_sheet, choose_edition, load_course
+from bookbuild.cli.console import print_diagnostics, progress_bar, say, tell
+from bookbuild.diagnostics import CallError, Diagnostic, Severity
+from bookbuild.workshop import Workshop, content_folder, open_workshop
+
+DONE, CONTENT = 0, 1
+
+
+@contextmanager
+def _workshop(words: Namespace) -> Iterator[Workshop]:
+    """The machine's side of a build, on a cluster when one is named."""
+    if not words.cluster:
+        yield open_workshop(words.cache, words.workers, words.engraver)
+        return
+    from bookbuild.cluster import connect
+
+    with connect(words.cluster) as executor:
+        yield open_workshop(words.cache, words.workers, words.engraver, executor)
+
+
+def _close(outcome: Outcome) -> int:
+    """The closing line: pages, exercises, what was reused, time."""
+    print_diagnostics(outcome.findings)
+    pages = len(outcome.report.pages)
+    tell(f"{outcome.out}: {pages} page{'s' * (pages != 1)}, {outcome.exercises} exercises, "
+         f"{outcome.reused} of them reused, in {outcome.seconds:.1f} s")
+    return DONE
+
+
+def _out(words: Namespace, name: str) -> Path:
+    return words.out or Path("output") / f"{name}.pdf"
+
+
+def _edition_name(words: Namespace) -> str:
+    return words.edition or "book"
+
+
+def run_book(words: Namespace) -> int:
+    """The whole course."""
+    with _workshop(words) as shop, progress_bar() as progress:
+        outcome = build(words.course, _out(words, _edition_name(words)), shop, edition_name=words.edition,
+                        progress=progress)
+    return _close(outcome)
+
+
+def run_week(words: Namespace) -> int:
+    """One week's sheet."""
+    out = _out(words, f"{_edition_name(words)}-week-{words.week:02}")
+    with _workshop(words) as shop, progress_bar() as progress:
+        outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, progress=progress)
+    return _close(outcome)
+
+
+def run_sheet(words: Namespace) -> int:
+    """Every step for one tune."""
+    from bookbuild.arrange.groove_fit import choose_groove
+    from bookbuild.lessons.files import read_tune
+
+    folder = words.course if (words.course / "course.yaml").exists() else content_folder()
+    course, _ = load_course(folder)
+    edition = choose_edition(course, words.edition)
+    if words.tune in course.tunes:
+        tune = course.tunes[words.tune]
+    elif words.tune.endswith((".yaml", ".yml")):
+        tune = read_tune(Path(words.tune))
+    else:
+        raise CallError(f"there is no tune '{words.tune}'", "give the tune's YAML file, or one of: "
+                        + ", ".join(sorted(course.tunes)))
+    if words.groove and words.groove not in course.grooves:
+        raise CallError(f"there is no groove '{words.groove}'", f"known are: {', '.join(sorted(course.grooves))}")
+    groove = course.grooves[words.groove] if words.groove else choose_groove(tune, course.grooves.values())
+    with _workshop(words) as shop, progress_bar() as progress:
+        outcome = build_sheet(course, folder, edition, tune, groove, _out(words, f"sheet-{tune.name}"), shop,
+                              progress=progress)
+    return _close(outcome)
+
+
+def run_check(words: Namespace) -> int:
+    """Diagnostics and the ladder of difficulty; exit code 1 when something is wrong."""
+    from bookbuild.arrange.course import arrange_course
+    from bookbuild.cli.console import print_table
+    from bookbuild.grading.course import grade_course
+    from bookbuild.grading.report import LADDER_HEAD, ladder_table, suggest_table
+
+    course, findings = load_course(words.course)
+    edition = choose_edition(course, words.edition)
+    lessons, remarks = arrange_course(course, edition)
+    findings += remarks
+    grades, remarks = grade_course(course, edition, lessons)
+    findings += remarks
+    print_table(LADDER_HEAD, ladder_table(lessons, grades))
+    if words.suggest:
+        tell("")
+        print_table(("place", "week", "why"), suggest_table(course, lessons, grades))
+    print_diagnostics(findings)
+    errors = [finding for finding in findings if finding.severity is Severity.ERROR]
+    say(_count(findings))
+    return CONTENT if errors else DONE
+
+
+def _count(findings: list[Diagnostic]) -> str:
+    if not findings:
+        return "nothing to mend"
+    kinds = [(severity, sum(f.severity is severity for f in findings)) for severity in Severity]
+    return ", ".join(f"{count} {severity.value}{'s' * (count != 1)}" for severity, count in kinds if count)
+
+
+def run_import(words: Namespace) -> int:
+    """Tunes in open formats to YAML."""
+    from bookbuild.cli.bring import bring_tunes
+
+    return bring_tunes(words.files, words.into, overwrite=words.overwrite)
+
+
+def run_export(words: Namespace) -> int:
+    """Exercises as MusicXML and MIDI."""
+    from bookbuild.cli.bring import export_exercises
+
+    return export_exercises(words.course, words.edition, words.exercises, words.into)
+
+
+def run_new(words: Namespace) -> int:
+    """A small course to begin from."""
+    from bookbuild.lessons.new_course import write_new_course
+
+    made = write_new_course(content_folder(), words.folder)
+    tell(f"{words.folder}: {made} files; build it with: bookbuild book --course {words.folder}")
+    return DONE
+
+
+def run_watch(words: Namespace) -> int:
+    """Build on every save, until stopped."""
+    from bookbuild.cli.watch import watch_course
+
+    with _workshop(words) as shop:
+        return watch_course(words, shop, _out(words, _edition_name(words)))

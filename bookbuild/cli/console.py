@@ -1,0 +1,65 @@
+"""What is shown: messages, diagnostics, tables, a progress bar."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from bookbuild.diagnostics import Diagnostic, Severity
+
+if TYPE_CHECKING:
+    from bookbuild.build import Progress
+
+
+def say(text: str) -> None:
+    """A message to the user, beside the output proper."""
+    print(_printable(text, sys.stderr), file=sys.stderr)
+
+
+def tell(text: str) -> None:
+    """A line of the output proper."""
+    print(_printable(text, sys.stdout))
+
+
+def _printable(text: str, stream: Any) -> str:
+    """Text as the terminal can show it: what its encoding lacks is escaped rather than an error."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    return text.encode(encoding, "backslashreplace").decode(encoding)
+
+
+def print_diagnostics(diagnostics: Sequence[Diagnostic]) -> None:
+    """Errors first, each with its place and remedy."""
+    order = list(Severity)
+    for diagnostic in sorted(diagnostics, key=lambda found: (order.index(found.severity), found.file, found.line)):
+        say(str(diagnostic))
+
+
+def print_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Columns padded to their widest cell; the last one is left as it is."""
+    widths = [max(len(row[i]) for row in (head, *rows)) for i in range(len(head))]
+    for row in (head, *rows):
+        cells = [cell.ljust(width) for cell, width in zip(row[:-1], widths, strict=False)]
+        tell("  ".join([*cells, row[-1]]).rstrip())
+
+
+@contextmanager
+def progress_bar() -> Iterator[Progress]:
+    """A progress bar on a terminal; nothing where the output goes to a file."""
+    if not sys.stderr.isatty():
+        yield lambda stage, done, total: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description:>12}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        rows: dict[str, TaskID] = {}
+
+        def show(stage: str, done: int, total: int) -> None:
+            if stage not in rows:
+                rows[stage] = bar.add_task(stage, total=total)
+            bar.update(rows[stage], completed=done, total=total)
+
+        yield show
