@@ -22,7 +22,7 @@ from bookbuild.arrange.model import Bar, Event, Line, Role, Voice
 from bookbuild.arrange.moments import Moments, close_with_rests, read_moments
 from bookbuild.arrange.playing_order import list_plain_joins
 from bookbuild.arrange.right_hand import remark_clipped, remark_fingers, sounding_notes, voice_melody
-from bookbuild.arrange.tone_kinds import Neighbours, Reading, read_note, read_tone
+from bookbuild.arrange.tone_kinds import Reading, read_note
 from bookbuild.lessons.model import Groove, Instrument, MelodyNote
 from bookbuild.theory.pitch import Pitch
 
@@ -100,26 +100,18 @@ def _plan_strikes(moments: Moments, notes: Sequence[MelodyNote], groove: Groove)
     for place, slot in enumerate(slots):
         onset = slot.onset
         following, index = bisect_left(onsets, onset), bisect_right(onsets, onset) - 1
-        struck = following < len(onsets) and onsets[following] < onset + groove.slot
-        if struck or index < 0:
+        if index < 0:
             continue
         end = min([onset + slot.length, *(later.onset for later in slots[place + 1:place + 2])])
         cuts = [*onsets[following:following + 1], *moments.changes_in(onset, end)[:1]]
         if cuts and min(cuts) < end:
+            # On the groove's grid: nothing is left where the melody strikes in the slot itself.
             end = onset + (min(cuts) - onset) // groove.slot * groove.slot
-        reading = _read_under(moments, notes, index, onset)
+        reading = read_note(moments, notes, index, onset)
         melody = notes[index].pitch
         if melody is not None and reading.chord is not None and end > onset:
             strikes.append(_Strike(onset, end, index, melody, reading, slot.accent))
     return strikes
-
-
-def _read_under(moments: Moments, notes: Sequence[MelodyNote], index: int, moment: Fraction) -> Reading:
-    """The sounding note against the chord of the moment; in a rest the last note, which gives the hand's place."""
-    melody = notes[index].pitch
-    if melody is not None and notes[index].end <= moment:
-        return read_tone(melody, moments.chord_at(moment), Neighbours())
-    return read_note(moments, notes, index, moment)
 
 
 def _held_tops(

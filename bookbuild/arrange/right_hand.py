@@ -165,7 +165,7 @@ def _carries(moments: Moments, notes: Sequence[MelodyNote], index: int, reading:
     note, meter = notes[index], moments.line.meter
     if reading.chord is None or note.length < meter.beat / (6 if meter.compound else 4):
         return False
-    placed = moments.on_beat(note.onset) or note.onset in moments.chord_onsets
+    placed = moments.on_beat(note.onset) or note.onset in moments.chord_onsets[1:]
     if not (placed or note.length >= meter.beat or note.end > moments.next_beat(note.onset)):
         return False
     if not _is_short(note, meter):

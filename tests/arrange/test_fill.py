@@ -57,6 +57,15 @@ def test_strike_ends_with_the_next_melody_note_or_chord():
     assert fill([("g'':1/2", "G"), ("g'':1/2", "G")], long)[0] == "1/8 3/8 G4 B4 D5"
 
 
+def test_strike_is_not_held_over_a_repeat_sign():
+    long = make_groove("2/4", ((F(3, 8), F(1, 4)),))
+    line = make_line("2/4", "C major", [("c'':1~", "C"), ("c'':1/2", "C"), ("c'':1/2", "C")])
+    bars = tuple(Bar(F(k, 2), F(1, 2), k + 1, closes_repeat=k == 1, section="" if k else "A") for k in range(4))
+    strikes = fill_voices(Line(line.meter, line.key, bars, line.notes, line.chords), long, WIDE, 12)[1]
+    assert [(event.onset, event.length) for event in strikes.events if event.pitches] == [
+        (F(3, 8), F(1, 4)), (F(7, 8), F(1, 8)), (F(11, 8), F(1, 8))]
+
+
 def test_fill_follows_the_chord_under_a_held_note_and_goes_on_through_rests():
     assert fill([("g'':1/2", "G C"), ("r:1/2", "C"), ("g'':1/2", "G")])[:4] == [
         "1/8 1/8 G4 B4 D5", "3/8 1/8 G4 C5 E5", "5/8 1/8 G4 C5 E5", "7/8 1/8 G4 C5 E5"]

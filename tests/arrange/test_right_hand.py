@@ -88,6 +88,7 @@ def test_compound_beats_carry_and_their_thirds_do_not():
 def test_upbeat_is_counted_from_its_barline():
     assert shapes("3/4", "C major", [("g':1/8 a':1/8", "C"), ("g':3/4", "C")]) == [
         "0 1/8 G3 C4 E4 G4", "1/8 1/8 A4", "1/4 3/4 G3 C4 E4 G4"]
+    assert shapes("3/4", "C major", [("g':1/8", "C"), ("g':3/4", "C")]) == ["0 1/8 G4", "1/8 3/4 G3 C4 E4 G4"]
 
 
 def test_no_harmony_no_shape():
@@ -169,6 +170,12 @@ def test_given_finger_gives_way_to_the_chord_and_it_is_said():
     voice, notices = shapes_voice(line, WIDE, 12)
     assert voice.events[0].fingers == (1, 2, 3, 5)
     assert notices == ("In bar 1 the melody takes an outer finger, so that the others reach the chord.",)
+
+
+def test_hand_moves_as_a_whole_next_to_a_held_note():
+    """No thumb is wedged between two notes that outer fingers hold over a chord."""
+    notes = notes_of("a':1/4 g':1/4 e':1/2")
+    assert finger_melody(notes, held={0: (4, 5), 2: (4, 5)}) == (4, 3, 4)
 
 
 def test_clap_keeps_the_rhythm_with_its_ties():
