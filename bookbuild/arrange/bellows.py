@@ -31,7 +31,7 @@ from bookbuild.lessons.model import Air, Tempo
 REGULAR_BARS: dict[Fraction, int] = {
     Fraction(4): 0, Fraction(2): 1, Fraction(3): 4, Fraction(1): 5, Fraction(1, 2): 12,
 }
-"""Regular span in bars -> points for choosing it; common practice, no source."""
+"""Regular span of a passage in bars -> points for choosing it; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -55,11 +55,11 @@ class Task:
 
 @dataclass(frozen=True)
 class Plan:
-    """The cheapest plan: its points, the regular span in bars, and what was found for each part."""
+    """The cheapest plan of a passage: its points, its regular span in bars, and the turns taken."""
 
     cost: int
     regular: Fraction
-    found: tuple[Found, ...]
+    found: Found
 
 
 def plan_bellows(bars: tuple[Bar, ...], voices: tuple[Voice, ...], tempo: Tempo, air: Air, *,
@@ -76,10 +76,9 @@ def plan_bellows(bars: tuple[Bar, ...], voices: tuple[Voice, ...], tempo: Tempo,
     task = set_task(bars, voices, tempo, air, fixed, bpm)
     if not task.ground.sound.spent[-1]:
         return (), ()
-    plan = find_plan(task)
     spans: list[BellowsSpan] = []
-    for passage, part, found in zip(task.passages, task.parts, plan.found, strict=True):
-        made, air_first = _write_spans(passage, part, found)
+    for passage, part in zip(task.passages, task.parts, strict=True):
+        made, air_first = _write_spans(passage, part, find_plan(task, part).found)
         if air_first:
             fixed = tuple(replace(span, air=True) if span.end == passage.start else span for span in fixed)
         spans += made
@@ -166,20 +165,19 @@ def _list_route(ground: Ground, body_end: Fraction, onset: Fraction, end: Fracti
     return tuple(replace(turn, tick=turn.tick - late, air=turn.air - spent) for turn in turns)
 
 
-def find_plan(task: Task) -> Plan:
-    """The cheapest plan over all regular spans; of equals the one first in `REGULAR_BARS`."""
+def find_plan(task: Task, part: Part) -> Plan:
+    """The cheapest plan of one passage over all regular spans; of equals the one first in `REGULAR_BARS`."""
     best: Plan | None = None
     for bars, points in REGULAR_BARS.items():
         length = task.ground.bar * bars
         if (bars < 1 and length % task.ground.beat) or (best is not None and points >= best.cost):
             continue
-        searches = [PartSearch(part, int(length), task.limits) for part in task.parts]
-        if best is not None and points + sum(search.least_cost for search in searches) >= best.cost:
+        search = PartSearch(part, int(length), task.limits)
+        if best is not None and points + search.least_cost >= best.cost:
             continue
-        found = tuple(search.run() for search in searches)
-        cost = points + sum(each.cost for each in found)
-        if best is None or cost < best.cost:
-            best = Plan(cost, bars, found)
+        found = search.run()
+        if best is None or points + found.cost < best.cost:
+            best = Plan(points + found.cost, bars, found)
     assert best is not None
     return best
 

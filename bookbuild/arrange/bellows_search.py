@@ -204,16 +204,22 @@ class PartSearch:
         body = self.part.body
         known = [(_NEVER, _NEVER)] * len(body)
         for first in range(len(body) - 1, -1, -1):
-            costs = []
-            for opens in (False, True):
-                tails = [self.finish(route, first, opens) for route in range(len(self._routes))]
-                cost = sum(ways[0].cost for ways in tails) if all(tails) else _NEVER
-                for edge in self._spans_from(0, first):
-                    if edge.to < len(body):
-                        cost = min(cost, edge.cost + body[edge.to].cost + known[edge.to][not opens])
-                costs.append(cost)
-            known[first] = (costs[0], costs[1])
+            closing, opening = (self._cost_to_finish(first, opens) for opens in (False, True))
+            for edge in self._spans_from(0, first):
+                if edge.to >= len(body):
+                    break
+                cost, (then_closing, then_opening) = edge.cost + body[edge.to].cost, known[edge.to]
+                if cost + then_opening < closing:
+                    closing = cost + then_opening
+                if cost + then_closing < opening:
+                    opening = cost + then_closing
+            known[first] = (closing, opening)
         return known
+
+    def _cost_to_finish(self, first: int, opens: bool) -> int:
+        """The least points for leaving the body with the span from this turn, over all passes, air apart."""
+        tails = [self.finish(route, first, opens) for route in range(len(self._routes))]
+        return sum(ways[0].cost for ways in tails) if all(tails) else _NEVER
 
     @property
     def least_cost(self) -> int:
