@@ -15,7 +15,7 @@ from bookbuild.arrange.stradella import Press, find_basses, measure_distance, sp
 from bookbuild.lessons.model import Groove, Instrument
 from bookbuild.theory.pitch import Key
 
-CHROMATIC, REPEATED = 1.0, 1.5
+CHROMATIC, REPEATED = 1.0, 0.75
 """What a note outside the key, and a repeated first note, cost a run (common practice, no source)."""
 _LEAP = {1: 0.0, 2: 0.0, 3: 0.5, 4: 0.5, 5: 1.0}
 """Semitones from the old bass to the first note of the run -> cost."""

@@ -172,7 +172,7 @@ def _fifth_tone(chord: Chord) -> Tone:
 
 def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, anchor: Button | None,
                 instrument: Instrument) -> tuple[Press | None, str]:
-    """The bass button for an alternating fifth or third nearest the chord, else the root, with a notice.
+    """The bass button for an alternating fifth or third nearest the root and the chord, else the root, with a notice.
 
     A slash chord whose bass is that very tone alternates with the root of the chord.
     """
@@ -183,11 +183,10 @@ def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, 
             return root, ""
         tone = chord.root
     centre = anchor or root.button
-    near = sorted((button for button in find_basses(tone.pc, instrument)
-                   if measure_distance(button, root.button) <= WIDEST_REACH),
-                  key=lambda button: (round(measure_distance(button, centre), 3), button))
+    near = [(round(measure_distance(button, root.button) + measure_distance(button, centre), 3), button)
+            for button in find_basses(tone.pc, instrument) if measure_distance(button, root.button) <= WIDEST_REACH]
     if near:
-        return spell_press(near[0], (tone,)), ""
+        return spell_press(min(near)[1], (tone,)), ""
     return root, (f"{chord.symbol}: no bass button for the {word} {tone.name} within reach; "
                   f"repeat the bass {root.tone.name}")
 

@@ -68,7 +68,7 @@ def strike_groove(line: Line, groove: Groove) -> tuple[Struck, ...]:
       nowhere, it sounds its own.
     - No stroke is held over a change of its chord or a repeat sign; one that is cut by a change is struck again with
       the new chord.
-    - The first bass stroke of a new bass tone is the root (or slash bass).
+    - The first bass stroke after a change of the harmony's bass tone is the root (or slash bass).
 
     Raises ValueError when the groove does not fit the meter (`fits_meter`).
     """
@@ -77,9 +77,8 @@ def strike_groove(line: Line, groove: Groove) -> tuple[Struck, ...]:
     plan = _Plan(line, groove, read_moments(line), list_successors(line.bars), list_plain_joins(line.bars))
     places = place_cells(line, groove)
     struck = [stroke for index, place in enumerate(places) for stroke in _strike_bar(plan, index, place)]
-    basses = _restart_on_root(_cut_overlaps([stroke for stroke in struck if stroke.is_bass]))
-    chords = _cut_overlaps([stroke for stroke in struck if not stroke.is_bass])
-    return tuple(sorted(basses + chords, key=lambda stroke: (stroke.onset, not stroke.is_bass)))
+    rows = [_cut_overlaps([stroke for stroke in struck if stroke.is_bass is bass]) for bass in (True, False)]
+    return tuple(_restart_on_root(sorted(rows[0] + rows[1], key=lambda stroke: (stroke.onset, not stroke.is_bass))))
 
 
 def place_cells(line: Line, groove: Groove) -> tuple[Fraction | None, ...]:
@@ -176,11 +175,12 @@ def _choose_chord(plan: _Plan, index: int, onset: Fraction, stroke: Stroke) -> t
 
 
 def _change_after(plan: _Plan, moment: Fraction, chord: Chord, source: Source) -> Fraction:
-    """When the harmony under a stroke next changes; a bass that belongs to the next chord in the same way goes on."""
+    """When the harmony under a stroke next changes; a bass that means the same in the next chord goes on."""
     spans = plan.moments.chords
     place = plan.moments.chord_index(moment)
-    while place + 1 < len(spans) and (later := spans[place + 1].chord) is not None and (
-            source is not Source.CHORD and bass_tone(later, source) == bass_tone(chord, source)):
+    while place + 1 < len(spans) and source is not Source.CHORD and (later := spans[place + 1].chord) is not None:
+        if any(bass_tone(later, tone) != bass_tone(chord, tone) for tone in (Source.ROOT, source)):
+            break
         place += 1
     return spans[place].end
 
@@ -200,10 +200,13 @@ def _cut_overlaps(strokes: list[Struck]) -> list[Struck]:
     return [stroke for stroke in cut + ordered[-1:] if stroke.end > stroke.onset]
 
 
-def _restart_on_root(basses: list[Struck]) -> list[Struck]:
-    """The bass line with the root first wherever the bass tone of the harmony changes."""
-    made: list[Struck] = []
-    for stroke in basses:
-        new = not made or bass_tone(made[-1].chord, Source.ROOT) != bass_tone(stroke.chord, Source.ROOT)
-        made.append(replace(stroke, source=Source.ROOT) if new else stroke)
-    return made
+def _restart_on_root(strokes: list[Struck]) -> Iterator[Struck]:
+    """The strokes, the first bass after a heard change of the harmony's bass tone being the root."""
+    heard: int | None = None
+    owed = False
+    for stroke in strokes:
+        tone = bass_tone(stroke.chord, Source.ROOT)
+        owed = owed or tone != heard
+        heard = tone
+        yield replace(stroke, source=Source.ROOT) if owed and stroke.is_bass else stroke
+        owed = owed and not stroke.is_bass

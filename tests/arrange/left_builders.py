@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 from hypothesis import strategies as st
 
@@ -13,11 +14,13 @@ from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch, Tone
 
 F = Fraction
+NONE = F(0)
 BASS_SIGNS = {"r": Source.ROOT, "f": Source.FIFTH, "t": Source.THIRD, "a": Source.ROOT}
 CHORD_SIGNS = {"x": Source.CHORD, "a": Source.CHORD}
 
 
-def make_instrument(rows: tuple[str, ...] = ROWS, first: str = "Bbb", columns: int = 20, **options: object) -> Instrument:
+def make_instrument(rows: tuple[str, ...] = ROWS, first: str = "Bbb", columns: int = 20,
+                    **options: object) -> Instrument:
     return Instrument("test", "Test", Pitch.from_name("F3"), Pitch.from_name("A6"), rows, Tone.parse(first), columns,
                       **options)  # type: ignore[arg-type]
 
@@ -72,7 +75,7 @@ def read_chord(text: str) -> Chord | None:
     return None if text == "N.C." else Chord.parse(text)
 
 
-def make_line(meter: str, chords: str, *, upbeat: Fraction = F(0), last: Fraction = F(0), key: str = "C major",
+def make_line(meter: str, chords: str, *, upbeat: Fraction = NONE, last: Fraction = NONE, key: str = "C major",
               marks: dict[int, dict[str, object]] | None = None) -> Line:
     """Bars of chord symbols separated by |, those of a bar sharing it evenly; `marks`: bar index -> Bar fields."""
     measure = Meter.parse(meter)
@@ -86,8 +89,10 @@ def make_line(meter: str, chords: str, *, upbeat: Fraction = F(0), last: Fractio
         now += upbeat
     for index, row in enumerate(rows):
         length = last if last and index == len(rows) - 1 else measure.bar
-        bars.append(Bar(now, length, number, **{"section": "" if bars else "A", **(marks or {}).get(index, {})}))  # type: ignore[arg-type]
-        spans += [ChordSpan(now + length * n / len(row), length / len(row), read_chord(text)) for n, text in enumerate(row)]
+        fields = {"section": "" if bars else "A", **(marks or {}).get(index, {})}
+        bars.append(Bar(now, length, number, **fields))  # type: ignore[arg-type]
+        share = length / len(row)
+        spans += [ChordSpan(now + share * n, share, read_chord(text)) for n, text in enumerate(row)]
         now += length
         number += 1
     return Line(measure, Key.parse(key), tuple(bars), (), tuple(spans))
@@ -113,7 +118,8 @@ def write_times(voice: Voice) -> list[tuple[Fraction, Fraction]]:
 
 tones = st.integers(-8, 9).map(Tone.from_fifths)
 chords = st.builds(Chord, tones, st.sampled_from(sorted(QUALITIES)), st.none() | tones)
-central_chords = st.builds(Chord, st.integers(-3, 3).map(Tone.from_fifths), st.sampled_from(sorted(QUALITIES)), st.none())
+central_tones = st.integers(-3, 3).map(Tone.from_fifths)
+central_chords = st.builds(Chord, central_tones, st.sampled_from(sorted(QUALITIES)), st.none())
 
 
 @st.composite
@@ -157,7 +163,7 @@ def lines(draw: st.DrawFn, meter: Meter) -> Line:
         number += 1
     cuts = sorted({now * draw(st.integers(1, 15)) / 16 // grid * grid for _ in range(draw(st.integers(0, 6)))} - {F(0)})
     edges = [F(0), *cuts, now]
-    spans = tuple(ChordSpan(a, b - a, draw(st.none() | chords)) for a, b in zip(edges, edges[1:], strict=False))
+    spans = tuple(ChordSpan(a, b - a, draw(st.none() | chords)) for a, b in pairwise(edges))
     key = draw(st.sampled_from(["C major", "A minor", "Eb major", "E dorian"]))
     return Line(meter, Key.parse(key), tuple(bars), (), spans)
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -165,7 +166,7 @@ def test_groove_takes_the_idiomatic_button(quality, button):
     assert choice.root_notice == ""
 
 
-@pytest.mark.parametrize(("quality", "basses"), [("sus4", "F bass G bass"), ("sus2", "D bass G bass"),
+@pytest.mark.parametrize(("quality", "basses"), [("sus4", "F bass G bass"), ("sus2", "G bass D bass"),
                                                  ("5", "C bass G bass")])
 def test_where_no_chord_button_fits_basses_are_struck(quality, basses):
     choice = groove_chord(Chord.parse("C" + quality), FULL)
@@ -248,10 +249,10 @@ def test_groove_chord_never_sounds_a_wrong_third_or_a_clash(chord, instrument):
     assert choice.root is None or is_bass(choice.root.button)
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=40)
 @given(central_chords)
 def test_a_fifth_higher_every_button_is_one_column_further(chord):
-    wide = make_instrument(ROWS, "Bbb", 30)
+    wide = replace(FULL, first_column=Tone.from_fifths(-11), columns=24)
     here, there = (groove_chord(c, wide) for c in (chord, chord.transpose(Interval(4, 7))))
 
     def shift(press):
