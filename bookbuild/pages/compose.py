@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-KEEP, ORPHAN, TURN, EMPTY, TURN_AT_REST, SPLIT, PAGE = 1e6, 1e5, 3000.0, 2000.0, 600.0, 60.0, 10.0
+KEEP, ORPHAN, TURN, EMPTY, TURN_AT_REST, SPLIT, PAGE = 1e6, 1e5, 3000.0, 2000.0, 600.0, 60.0, 60.0
 """Costs, so far apart that a graver fault is never bought with a few lesser ones: a heading parted from its music, a
 single system alone, a page turn in mid-phrase, a page emptier than `EMPTIEST`, a turn on a rest or phrase end, an
 exercise running on within a spread, a further page."""
@@ -21,7 +21,7 @@ LAST_FILL = 0.04
 """How much less an empty end matters on the last page of a week."""
 
 EMPTIEST = 0.35
-"""Share of a page that may stay empty; a week's last page may be emptier."""
+"""Share of a page that may stay empty below its last piece; a week's last page may be emptier."""
 
 OVERFULL = 1e8
 """Cost of a piece higher than a page, per page height it sticks out; it is set alone."""
@@ -55,13 +55,16 @@ class Piece:
 
 @dataclass(frozen=True)
 class PagePlan:
-    """A page: pieces `first` … `last` − 1, the top of each below the text block's upper edge, and its empty share."""
+    """A page: pieces `first` … `last` − 1, and the top of each below the text block's upper edge.
+
+    `hole` is the largest white strip left once white space is spread: mostly at the foot, or over the practice log.
+    """
 
     first: int
     last: int
     right_hand: bool
     tops: tuple[float, ...]
-    blank: float
+    hole: tuple[float, float]
     ends_chapter: bool
 
 
@@ -106,7 +109,8 @@ def _fill_cost(strips: Sequence[Piece], height: float, final: bool) -> float:
     empty = (height - natural) / height
     if final:
         return FILL * LAST_FILL * empty**2
-    return FILL * empty**2 + (EMPTY if empty > EMPTIEST else 0.0)
+    left = empty - sum(piece.stretch for piece in strips[1:]) / height
+    return FILL * empty**2 + (EMPTY if left > EMPTIEST else 0.0)
 
 
 def _orphan_cost(pieces: Sequence[Piece], first: int, last: int) -> float:
@@ -177,8 +181,14 @@ def _plan_page(
     pieces: Sequence[Piece], first: int, last: int, right_hand: bool, height: float, grid: float
 ) -> PagePlan:
     strips, final = pieces[first:last], ends_chapter(pieces, last)
-    blank = max(0.0, height - natural_height(strips)) / height
-    return PagePlan(first, last, right_hand, spread_white(strips, height, grid, final), blank, final)
+    tops = spread_white(strips, height, grid, final)
+    return PagePlan(first, last, right_hand, tops, _find_hole(strips, tops, height), final)
+
+
+def _find_hole(strips: Sequence[Piece], tops: Sequence[float], height: float) -> tuple[float, float]:
+    """Upper and lower edge of the largest white strip between two pieces, or between a piece and the page's end."""
+    bottoms = [0.0, *(top + piece.height for top, piece in zip(tops, strips, strict=True))]
+    return max(zip(bottoms, [*tops, height], strict=True), key=lambda hole: hole[1] - hole[0])
 
 
 LAST_STRETCH = 0.3

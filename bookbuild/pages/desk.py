@@ -8,11 +8,14 @@ from dataclasses import dataclass, field
 
 from bookbuild.pages.compose import Piece
 from bookbuild.pages.ink import Pen
-from bookbuild.pages.paper import Frame, Sheet
+from bookbuild.pages.paper import MM, Frame, Sheet
 from bookbuild.pages.typography import BASELINE, Line, Style, Styles, TypeSetter
 
 Draw = Callable[[Pen, float, float], None]
 """Draws a strip with its upper left corner at (x, y)."""
+
+COLUMN_GAP = 8.0 * MM
+"""White between two columns of text."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,16 @@ class Desk:
     def wide(self) -> bool:
         """Whether two columns of text fit side by side."""
         return self.width >= 28 * self.sheet.text_size * (1.0 if self.sheet.large_print else 1.25)
+
+    @property
+    def side(self) -> float:
+        """Width of the side column where two columns fit: lists and tempo ladders stand in it."""
+        return 0.36 * (self.width - COLUMN_GAP)
+
+    @property
+    def main(self) -> float:
+        """Width of the column beside it."""
+        return self.width - self.side - COLUMN_GAP
 
     def measure(self) -> float:
         """The widest comfortable line of prose: about 75 letters."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from bookbuild.pages.barcodes import draw_ean, isbn_digits, write_isbn
 from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Strip
@@ -12,7 +14,13 @@ from bookbuild.pages.ink import Pen
 from bookbuild.pages.logo import draw_logo
 from bookbuild.pages.model import Book
 from bookbuild.pages.paper import MM, Frame
-from bookbuild.pages.typography import BASELINE, Style
+from bookbuild.pages.typography import BASELINE, Line, Style
+
+BARS_ROOM = 27.0 * MM
+"""Height of the ISBN's bars with their digits."""
+
+SMALL_LEVEL = 1.25 * MM
+"""Distance of the bars of a level in the contents."""
 
 STAFF_SPACE = 7.5 * MM / 4
 """Distance of the lines of an empty staff to write on."""
@@ -40,8 +48,6 @@ def _draw_cover(desk: Desk, pen: Pen, book: Book, frame: Frame) -> None:
         pen, frame.x, y, setter.paragraph(book.subtitle, styles.cover_sub, frame.width * 0.8), styles.cover_sub
     )
     _draw_bellows(pen, Frame(frame.x, y + 3 * grid, frame.width, frame.height * 0.24))
-    about = setter.paragraph(book.text, styles.body, min(desk.measure(), frame.width * 0.7))
-    desk.tagged(pen, frame.x, y + 5 * grid + round(frame.height * 0.24 / grid) * grid, about, styles.body)
     foot = frame.bottom - grid
     if book.edition:
         desk.tagged(pen, frame.x, foot, [setter.line(book.edition, styles.small)], styles.small)
@@ -67,30 +73,45 @@ def _draw_bellows(pen: Pen, frame: Frame) -> None:
             pen.rule(x, frame.y, x, frame.bottom, 0.4 + 2.6 * (1 - share) ** 2)
 
 
-def imprint_strip(desk: Desk, book: Book) -> Strip:
-    """The page behind the cover: who publishes, rights, edition, ISBN with its bars; set at the foot."""
-    height, style = desk.sheet.text_height, desk.styles.small
-    texts = [book.title, *book.imprint.lines, book.edition, book.imprint.name, book.imprint.address]
-    paragraphs = [
-        lines for text in texts if (lines := desk.setter.paragraph(text, style, min(desk.width, desk.measure())))
-    ]
+def imprint_strips(desk: Desk, book: Book) -> list[Strip]:
+    """Behind the cover: what the book is about; at the foot who publishes it, rights, edition, ISBN with its bars."""
+    body, small = desk.styles.body, desk.styles.small
+    about = [lines for part in book.text.split("\n\n") if (lines := desk.setter.paragraph(part, body, desk.measure()))]
+    strips = [_about_strip(desk, lines, first=not place) for place, lines in enumerate(about)]
+    texts = dict.fromkeys([book.title, *book.imprint.lines, book.edition, book.imprint.name, book.imprint.address])
+    paragraphs = [lines for text in texts if (lines := desk.setter.paragraph(text, small, desk.measure()))]
     isbn = isbn_digits(book.imprint.isbn) if book.imprint.isbn else ""
+    height = sum(len(lines) + 0.5 for lines in paragraphs) * desk.grid + (BARS_ROOM + desk.grid if isbn else 0.0)
 
     def draw(pen: Pen, x: float, y: float) -> None:
-        pen.target("imprint", y)
-        pen.bookmark(0, desk.labels["imprint"], "imprint")
-        bars = 30 * MM if isbn else 0.0
-        lines = sum(len(lines) + 0.5 for lines in paragraphs)
-        top = y + ((height - bars - lines * desk.grid) // desk.grid) * desk.grid
+        if not about:
+            _mark_imprint(desk, pen, y)
         for paragraph in paragraphs:
-            top = desk.tagged(pen, x, top, paragraph, style) + 0.5 * desk.grid
+            y = desk.tagged(pen, x, y, paragraph, small) + 0.5 * desk.grid
         if isbn:
-            with pen.tag("P"):
-                line = desk.setter.line(f"{desk.labels['isbn']} {write_isbn(isbn)}", style)
-                pen.text(x, y + height - 27.5 * MM, line, style)
-            draw_ean(pen, desk.setter, isbn, x, y + height - 25 * MM)
+            line = desk.setter.line(f"{desk.labels['isbn']} {write_isbn(isbn)}", small)
+            y = desk.tagged(pen, x, y, [line], small)
+            draw_ean(pen, desk.setter, isbn, x, y + 2 * MM)
 
-    return Strip(Piece(height, fresh=True), draw, ("imprint",), "imprint")
+    piece = Piece(desk.on_grid(height), above=2 * desk.grid, fresh=not about, at_foot=True)
+    return [*strips, Strip(piece, draw, () if about else ("imprint",), "imprint")]
+
+
+def _about_strip(desk: Desk, lines: Sequence[Line], first: bool) -> Strip:
+    """A paragraph of the book's own text."""
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        if first:
+            _mark_imprint(desk, pen, y)
+        desk.tagged(pen, x, y, lines, desk.styles.body)
+
+    piece = Piece(len(lines) * desk.grid, above=0.5 * desk.grid, fresh=first)
+    return Strip(piece, draw, ("imprint",) if first else ())
+
+
+def _mark_imprint(desk: Desk, pen: Pen, y: float) -> None:
+    pen.target("imprint", y)
+    pen.bookmark(0, desk.labels["imprint"], "imprint")
 
 
 def contents_strips(desk: Desk, book: Book) -> list[Strip]:
@@ -124,7 +145,7 @@ def _entry(
     """A line of the contents: number, title, dots, level, page."""
     left = 3.4 * desk.styles.body.size
     page_room = 2.6 * desk.styles.body.size
-    level_room = desk.levels * 0.9 * MM + 4 * MM
+    level_room = desk.levels * SMALL_LEVEL + 4 * MM
 
     def draw(pen: Pen, x: float, y: float) -> None:
         baseline, right = y + BASELINE * desk.grid, x + desk.width
@@ -140,9 +161,7 @@ def _entry(
                 _small_level(desk, pen, right - page_room, baseline, level, style)
         pen.link(Frame(x, y, desk.width, desk.grid), key)
 
-    return Strip(
-        Piece(desk.grid, above=above * desk.grid, stretch=0.1 * desk.grid, keep_next=keep), draw, (), "entry", key
-    )
+    return Strip(Piece(desk.grid, above=above * desk.grid, keep_next=keep), draw, (), "entry", key)
 
 
 def _leader(pen: Pen, left: float, right: float, baseline: float) -> None:
@@ -155,11 +174,11 @@ def _leader(pen: Pen, left: float, right: float, baseline: float) -> None:
 
 
 def _small_level(desk: Desk, pen: Pen, right: float, baseline: float, level: int, style: Style) -> None:
-    step, cap = 0.9 * MM, 0.55 * style.size
+    step, cap = SMALL_LEVEL, 0.6 * style.size
     left = right - desk.levels * step - 2 * MM
-    pen.rule(left, baseline, left + desk.levels * step - 0.8, baseline, 0.4, 0.4)
-    for place in range(level):
-        pen.box(Frame(left + place * step, baseline - cap, step - 0.8, cap), fill=0.0)
+    for place in range(desk.levels):
+        high = cap if place < level else 0.5
+        pen.box(Frame(left + place * step, baseline - high, step - 1.1, high), fill=0.0)
 
 
 def staves_strip(desk: Desk) -> Strip:

@@ -125,6 +125,4 @@ def _pair(desk: Desk, term: str, meaning: str) -> Strip:
         below = desk.tagged(pen, x, y, terms, label)
         desk.tagged(pen, x + (column if desk.wide else 4 * MM), y if desk.wide else below, lines, body)
 
-    return Strip(
-        Piece(count * desk.grid, above=0.5 * desk.grid, stretch=0.25 * desk.grid), draw, kind="pair", name=term
-    )
+    return Strip(Piece(count * desk.grid, above=0.5 * desk.grid), draw, kind="pair", name=term)

@@ -37,7 +37,7 @@ class _Log:
             for row in plan.rows
         ]
         self.note = desk.setter.paragraph(plan.note, style, desk.width)
-        self.pitch = 1.5 * desk.grid
+        self.pitch = 1.25 * desk.grid
         body = sum(self._row_height(lines) for lines, _ in self.rows)
         self.height = (
             -(-(1.5 * desk.grid + body + len(self.note) * desk.grid + 0.5 * desk.grid) // desk.grid) * desk.grid
@@ -48,7 +48,7 @@ class _Log:
         return self.desk.setter.line(text, self.desk.styles.small)
 
     def _row_height(self, lines: Sequence[Line]) -> float:
-        return max(self.pitch, (len(lines) + 0.5) * self.desk.grid)
+        return max(self.pitch, (len(lines) + 0.25) * self.desk.grid)
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw the table with its upper left corner at (x, y)."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bookbuild.pages.compose import Piece
-from bookbuild.pages.desk import Desk, Strip
+from bookbuild.pages.desk import COLUMN_GAP, Desk, Strip
 from bookbuild.pages.draw_block import block_strips, draw_level
 from bookbuild.pages.draw_items import item_strips
 from bookbuild.pages.draw_log import log_strip
@@ -105,16 +105,15 @@ class _Columns:
         self.desk = desk
         self.lists = [(desk.labels[key], items) for key, items in (("new", week.new), ("listen", week.listen)) if items]
         self.side_by_side = desk.wide and bool(self.lists) and bool(week.text)
-        gap = 8 * MM
-        self.side = (desk.width - gap) * (0.36 if self.side_by_side else 1.0)
-        self.main = desk.width - self.side - gap if self.side_by_side else desk.measure()
+        self.side = desk.side if self.side_by_side else desk.width
+        self.main = desk.main if self.side_by_side else desk.measure()
         self.text = [
             lines
             for part in week.text.split("\n\n")
             if (lines := desk.setter.paragraph(part, desk.styles.body, self.main))
         ]
         two = desk.wide and not self.side_by_side
-        self.list_width = (desk.width - gap) / 2 if two else self.side
+        self.list_width = (desk.width - COLUMN_GAP) / 2 if two else self.side
         self.set_lists = [
             (desk.setter.line(title, desk.styles.label), desk.bullets(items, desk.styles.small, self.list_width))
             for title, items in self.lists
@@ -143,9 +142,9 @@ class _Columns:
         if self.side_by_side:
             with pen.artifact():
                 pen.rule(
-                    left - 4 * MM,
+                    left - COLUMN_GAP / 2,
                     start + 0.1 * desk.grid,
-                    left - 4 * MM,
+                    left - COLUMN_GAP / 2,
                     start + self.height - 0.2 * desk.grid,
                     0.5,
                     0.45,
@@ -153,7 +152,7 @@ class _Columns:
         for title, items in self.set_lists:
             bottom = self._draw_list(pen, left, top, title, items)
             if self.across:
-                left += self.list_width + 8 * MM
+                left += self.list_width + COLUMN_GAP
             else:
                 top = bottom + 0.5 * desk.grid
 

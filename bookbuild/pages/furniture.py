@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from bookbuild.pages.desk import Desk
 from bookbuild.pages.ink import Pen
-from bookbuild.pages.paper import MM, Frame, Sheet
+from bookbuild.pages.paper import HANG, MM, Frame, Sheet
 
-TAB_WIDTH, TAB_HEIGHT = 7.0 * MM, 13.0 * MM
+TAB_WIDTH, TAB_HEIGHT = 5.6 * MM, 12.0 * MM
 """Size of a week's tab; it is at the outer edge, lower for each later week."""
 
 UNPRINTED = 4.5 * MM
@@ -47,8 +47,8 @@ def tab_frame(sheet: Sheet, number: int, count: int, right_hand: bool) -> Frame:
     height = min(TAB_HEIGHT, sheet.text_height / max(1, count))
     step = (sheet.text_height - height) / max(1, count - 1)
     y = sheet.top + (number - 1) * step
-    width = min(TAB_WIDTH, sheet.outer * 0.55)
-    edge = -sheet.bleed if sheet.bleed else min(UNPRINTED, max(0.0, sheet.outer - width - 1.5 * MM))
+    width = min(TAB_WIDTH, sheet.outer - HANG - 2.5 * MM)
+    edge = -sheet.bleed if sheet.bleed else min(UNPRINTED, max(0.0, sheet.outer - HANG - width - 0.5 * MM))
     reach = width + (sheet.bleed + UNPRINTED if sheet.bleed else 0.0)
     x = sheet.width - edge - reach if right_hand else edge
     return Frame(x, y, reach, height)

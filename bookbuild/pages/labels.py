@@ -19,7 +19,7 @@ LABELS: dict[str, str] = {
     "day": "Day",
     "minutes": "min",
     "minutes_a_day": "minutes a day",
-    "tempo_reached": "Tempo reached",
+    "tempo": "Tempo ladder",
     "name": "Name",
     "date": "Date",
     "teacher": "Teacher",

@@ -145,23 +145,20 @@ def buttons(columns: int, rows: int) -> ButtonChart:
 def shapes() -> Keyboards:
     """Four shapes of two chords."""
     chords = ((60, 64, 67, 72), (64, 67, 72, 76), (62, 66, 69, 74), (66, 69, 74, 78))
-    return Keyboards(tuple(
-        KeyboardChart(f"shape {n}", 59, 79, tuple(KeyMark(key, str(f), key == keys[-1]) for f, key in zip((1, 2, 3, 5), keys, strict=True)))
-        for n, keys in enumerate(chords, 1)))  # fmt: skip
+    fingers = ("1", "2", "3", "5")
+    charts = []
+    for number, keys in enumerate(chords, 1):
+        marks = tuple(KeyMark(key, finger, key == keys[-1]) for finger, key in zip(fingers, keys, strict=True))
+        charts.append(KeyboardChart(f"shape {number}", 59, 79, marks))
+    return Keyboards(tuple(charts))
 
 
 def groove(bars: int) -> GrooveChart:
     """A groove of one or two bars of 2/4 in sixteenths."""
-    counts = ("1", "e", "&", "a", "2", "e", "&", "a") * bars
+    counts = tuple("1e&a2e&a" * bars)
     rows = (("bass", "x--.X-.." * bars), ("chord", "...x--x-" * bars), ("fill", ".xx..xxx" * bars))
-    return GrooveChart(
-        "A groove (2/4)",
-        counts,
-        rows,
-        tuple(range(0, 8 * bars, 4)),
-        tuple(range(0, 8 * bars, 8)),
-        "Bass held three slots.",
-    )
+    beats, starts = tuple(range(0, 8 * bars, 4)), tuple(range(0, 8 * bars, 8))
+    return GrooveChart("A groove (2/4)", counts, rows, beats, starts, "Bass held three slots.")
 
 
 def course_map(weeks: int) -> CourseMap:
@@ -174,11 +171,11 @@ def course_map(weeks: int) -> CourseMap:
         "bellows shake",
         "syncopated bass",
     )
-    rows = tuple(
-        MapRow(week, f"The work of week {week}", week / weeks, tuple(2 if k + 1 == week else 1 if k < week else 0 for k in range(6)))
-        for week in range(1, weeks + 1)
-    )  # fmt: skip
-    return CourseMap(skills, rows, "Weeks against skills")
+    rows = []
+    for week in range(1, weeks + 1):
+        marks = tuple(2 if skill == week else 1 if skill < week else 0 for skill in range(1, 7))
+        rows.append(MapRow(week, f"The work of week {week}", week / weeks, marks))
+    return CourseMap(skills, tuple(rows), "Weeks against skills")
 
 
 def make_book(folder: Path, width: float, weeks: int = 3, scale: float = 1.0) -> Book:

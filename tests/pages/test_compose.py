@@ -161,4 +161,4 @@ def test_a_piece_higher_than_the_page_stands_alone() -> None:
 def test_pages_that_can_be_filled_are() -> None:
     pieces = [piece for unit in range(20) for piece in exercise(unit, (1, 2, 4)[unit % 3], 90.0, (0, 1, 2))]
     pages = compose_pages(pieces, HEIGHT, GRID).pages
-    assert all(page.blank <= EMPTIEST for page in pages[:-1])
+    assert all(page.hole[1] - page.hole[0] <= EMPTIEST * HEIGHT for page in pages[:-1])

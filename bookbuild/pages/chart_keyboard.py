@@ -1,0 +1,105 @@
+"""Stretches of the right-hand keyboard with the keys of a shape marked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bookbuild.pages.compose import Piece
+from bookbuild.pages.desk import Desk, Draw, Strip
+from bookbuild.pages.ink import Pen
+from bookbuild.pages.model import KeyboardChart, Keyboards, KeyMark
+from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.typography import CAPITALS, Style
+
+KEY, KEY_HEIGHT, BLACK_KEY, BLACK_HEIGHT = 4.4 * MM, 17.0 * MM, 2.7 * MM, 10.5 * MM
+"""Width and height of white and black keys at full size."""
+
+GAP = 7.0 * MM
+"""White between two keyboards."""
+
+BLACK = (1, 3, 6, 8, 10)
+
+
+def is_black(midi: int) -> bool:
+    """Whether a MIDI key is a black one."""
+    return midi % 12 in BLACK
+
+
+def white_keys(lowest: int, highest: int) -> int:
+    """Number of white keys from `lowest` to `highest`."""
+    return sum(not is_black(midi) for midi in range(lowest, highest + 1))
+
+
+def key_frame(chart: KeyboardChart, midi: int, scale: float) -> Frame:
+    """The key's rectangle below the chart's upper left corner."""
+    place = white_keys(chart.lowest, midi - 1)
+    if is_black(midi):
+        return Frame((place * KEY - BLACK_KEY / 2) * scale, 0.0, BLACK_KEY * scale, BLACK_HEIGHT * scale)
+    return Frame(place * KEY * scale, 0.0, KEY * scale, KEY_HEIGHT * scale)
+
+
+def keyboard_strips(desk: Desk, keyboards: Keyboards) -> list[Strip]:
+    """The charts in rows, each row a strip."""
+    if not keyboards.charts:
+        return []
+    keys = max(white_keys(chart.lowest, chart.highest) for chart in keyboards.charts)
+    scale = min(1.35 if desk.sheet.large_print else 1.0, desk.width / (keys * KEY))
+    cell = keys * KEY * scale + GAP
+    columns = max(1, int((desk.width + GAP) // cell))
+    rows = [keyboards.charts[start : start + columns] for start in range(0, len(keyboards.charts), columns)]
+    height = desk.on_grid(desk.grid * 1.25 + KEY_HEIGHT * scale)
+    cell = min((desk.width + GAP) / columns, cell * 1.15)
+    return [
+        Strip(
+            Piece(height, above=0.75 * desk.grid, stretch=0.75 * desk.grid), _row(desk, row, cell, scale), kind="chart"
+        )
+        for row in rows
+    ]
+
+
+def _row(desk: Desk, charts: Sequence[KeyboardChart], cell: float, scale: float) -> Draw:
+    def draw(pen: Pen, x: float, y: float) -> None:
+        for place, chart in enumerate(charts):
+            left = x + place * cell
+            line, style = desk.setter.fit(chart.title, desk.styles.small, cell - 2 * MM, 0.8)
+            desk.tagged(pen, left, y, [line], style)
+            with pen.tag("Figure", alt=chart.alt or chart.title):
+                _draw_keyboard(desk, pen, chart, left, y + 1.2 * desk.grid, scale)
+
+    return draw
+
+
+def _draw_keyboard(desk: Desk, pen: Pen, chart: KeyboardChart, x: float, y: float, scale: float) -> None:
+    """White keys, black keys over them, then the marks."""
+    whites = white_keys(chart.lowest, chart.highest)
+    height = KEY_HEIGHT * scale
+    for place in range(whites + 1):
+        pen.rule(x + place * KEY * scale, y, x + place * KEY * scale, y + height, 0.5)
+    pen.rule(x, y + height, x + whites * KEY * scale, y + height, 0.5)
+    pen.rule(x, y, x + whites * KEY * scale, y, 0.5)
+    for midi in range(chart.lowest, chart.highest + 1):
+        if is_black(midi):
+            key = key_frame(chart, midi, scale)
+            left, right = max(0.0, key.x), min(whites * KEY * scale, key.right)
+            pen.box(Frame(x + left, y, right - left, key.height), fill=0.0)
+    for mark in chart.marks:
+        if chart.lowest <= mark.midi <= chart.highest:
+            _draw_mark(desk, pen, mark, key_frame(chart, mark.midi, scale), x, y, scale)
+
+
+def _draw_mark(desk: Desk, pen: Pen, mark: KeyMark, key: Frame, x: float, y: float, scale: float) -> None:
+    """A disc low on the key: the melody's is solid, the others' are open; on a black key both have a white rim."""
+    black = is_black(mark.midi)
+    radius = (1.25 if black else 1.75) * MM * scale
+    middle_x, middle_y = x + key.x + key.width / 2, y + key.height - radius - 1.0 * MM * scale
+    if black:
+        pen.disc(middle_x, middle_y, radius, 1.0)
+        if mark.melody:
+            pen.disc(middle_x, middle_y, radius - 0.8, 0.0)
+    elif mark.melody:
+        pen.disc(middle_x, middle_y, radius, 0.0)
+    else:
+        pen.disc(middle_x, middle_y, radius, 1.0, 0.8)
+    style = Style("sans-bold", radius * 1.45)
+    line, fitted = desk.setter.fit(mark.label, style, 1.8 * radius, 0.5)
+    pen.text(middle_x, middle_y + CAPITALS / 2 * fitted.size, line, fitted, 1.0 if mark.melody else 0.0, "centre")

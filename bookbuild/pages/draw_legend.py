@@ -1,0 +1,137 @@
+"""Signs and their meaning, each sign drawn as it stands in the music."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from bookbuild.pages.chart_buttons import print_accidental
+from bookbuild.pages.compose import Piece
+from bookbuild.pages.desk import Desk, Strip
+from bookbuild.pages.draw_ladder import tick_side
+from bookbuild.pages.glyphs import SIGNS, ellipse, note_outline, polygon
+from bookbuild.pages.ink import Pen
+from bookbuild.pages.model import Legend
+from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.typography import CAPITALS, Line, Style
+
+SIGN_COLUMN = 17.0 * MM
+"""Width kept for the sign left of its meaning."""
+
+
+def legend_strips(desk: Desk, legend: Legend) -> list[Strip]:
+    """Entries in two columns where they fit, each row a strip."""
+    columns = 2 if desk.wide else 1
+    cell = (desk.width - (columns - 1) * 8 * MM) / columns
+    count = -(-len(legend.entries) // columns)
+    rows = [legend.entries[start::count] for start in range(count)]
+    return [_row(desk, row, cell, first=index == 0) for index, row in enumerate(rows)]
+
+
+def _row(desk: Desk, entries: tuple[tuple[str, str], ...], cell: float, first: bool) -> Strip:
+    style = desk.styles.small
+    texts = [desk.setter.paragraph(meaning, style, cell - SIGN_COLUMN) for _, meaning in entries]
+    height = max(2, max(len(lines) for lines in texts)) * desk.grid
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        for place, ((sign, _), lines) in enumerate(zip(entries, texts, strict=True)):
+            left = x + place * (cell + 8 * MM)
+            with pen.artifact():
+                _draw_sign(desk, pen, sign, left, y + height / 2)
+            start = y + (height - len(lines) * desk.grid) / 2
+            desk.tagged(pen, left + SIGN_COLUMN, start, lines, style)
+
+    return Strip(Piece(height, above=desk.grid if first else 0.0), draw, kind="legend")
+
+
+def _draw_sign(desk: Desk, pen: Pen, sign: str, x: float, middle: float) -> None:
+    """Draw a sign of `model.SIGNS`, or print any other text, centred on the height `middle`."""
+    painter = _PAINTERS.get(sign)
+    if painter is not None:
+        painter(desk, pen, x, middle)
+        return
+    style = Style("sans-bold", desk.styles.body.size)
+    line, fitted = desk.setter.fit(print_accidental(sign), style, SIGN_COLUMN - 2 * MM)
+    pen.text(x, middle + CAPITALS / 2 * fitted.size, line, fitted)
+
+
+def _glyph(name: str) -> Callable[[Desk, Pen, float, float], None]:
+    def paint(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+        size = desk.styles.body.size * 1.2
+        pen.outline(SIGNS[name][0], x, middle + 0.35 * size, size, gray=0.0)
+
+    return paint
+
+
+def _paint_shake(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+    size = desk.styles.body.size * 0.95
+    for place, name in enumerate(("open", "close", "open", "close")):
+        pen.outline(SIGNS[name][0], x + place * 0.78 * size, middle + 0.35 * size, size, gray=0.0)
+
+
+def _paint_count(syllables: tuple[tuple[str, str, float], ...]) -> Callable[[Desk, Pen, float, float], None]:
+    def paint(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+        size = desk.styles.body.size
+        for place, (text, face, gray) in enumerate(syllables):
+            style = Style(face, size)
+            line: Line = desk.setter.line(text, style)
+            pen.text(x + place * 1.1 * size, middle + CAPITALS / 2 * size, line, style, gray)
+
+    return paint
+
+
+def _paint_tick(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+    side = tick_side(desk)
+    pen.box(Frame(x, middle - side / 2, side, side), weight=0.7, radius=0.6)
+    pen.outline(SIGNS["tick"][0], x + 0.12 * side, middle + 0.35 * side, side * 1.15, gray=0.0)
+
+
+def _paint_level(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+    cap = CAPITALS * desk.styles.small.size
+    for place in range(6):
+        frame = Frame(x + place * 1.5 * MM, middle - cap / 2, 1.5 * MM - 0.9, cap)
+        if place < 3:
+            pen.box(frame, fill=0.0)
+        else:
+            pen.rule(frame.x, frame.bottom, frame.right, frame.bottom, 0.5)
+
+
+def _paint_turn(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+    size = desk.styles.body.size
+    arrow = polygon((0.0, 0.31), (0.9, 0.31), (0.9, 0.12), (1.3, 0.35), (0.9, 0.58), (0.9, 0.39), (0.0, 0.39))
+    pen.outline(arrow, x, middle + 0.35 * size, size, gray=0.0)
+
+
+def _paint_note(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+    size = desk.styles.body.size * 1.2
+    pen.outline(note_outline(Fraction(1, 4))[0], x, middle + 0.45 * size, size, gray=0.0)
+
+
+def _paint_on_staff(place: int, stem_up: bool) -> Callable[[Desk, Pen, float, float], None]:
+    """A note on five lines; `place` counts half spaces up from the middle line."""
+
+    def paint(desk: Desk, pen: Pen, x: float, middle: float) -> None:
+        space = 1.35 * MM
+        for line in range(-2, 3):
+            pen.rule(x, middle + line * space, x + 11 * MM, middle + line * space, 0.35)
+        left, y = x + 5 * MM, middle - place * space / 2
+        pen.outline(ellipse(0, 0, 0.62, 0.43, 24), left, y, space, gray=0.0)
+        stem = left + (0.56 if stem_up else -0.56) * space
+        pen.rule(stem, y, stem, y + (-3.2 if stem_up else 3.2) * space, 0.6)
+
+    return paint
+
+
+_PAINTERS: dict[str, Callable[[Desk, Pen, float, float], None]] = {
+    "open": _glyph("open"),
+    "close": _glyph("close"),
+    "shake": _paint_shake,
+    "struck": _paint_count((("1", "sans-bold", 0.0), ("2", "sans-bold", 0.0))),
+    "held": _paint_count((("e", "sans", 0.55), ("&", "sans", 0.55))),
+    "tick": _paint_tick,
+    "level": _paint_level,
+    "turn": _paint_turn,
+    "note": _paint_note,
+    "bass": _paint_on_staff(-3, True),
+    "chord": _paint_on_staff(2, False),
+}
