@@ -19,7 +19,7 @@ from bookbuild.arrange.right_hand import melody_voice, shapes_voice
 from bookbuild.arrange.shake import choose_stroke, comfortable_goal, note_stroke_parity, plan_shakes, shake_notes
 from bookbuild.lessons.model import ChordSpan, Counting, ExerciseSpec, Groove, Instrument, Source, Stroke, Tempo, Tune
 from bookbuild.theory.chords import Chord
-from bookbuild.theory.pitch import Key
+from bookbuild.theory.pitch import Interval, Key
 from bookbuild.theory.tempo import tempo_ladder
 
 ONE_CHORD_BARS = 4
@@ -36,6 +36,14 @@ class Setting:
     instrument: Instrument
     counting: Counting
     span: int = 12
+
+
+def home_key(chord: Chord) -> Key:
+    """The key a chord alone suggests: its own major or minor, a dominant seventh the key it leads to."""
+    third, seventh = (chord.root.pc + 3) % 12 in chord.pcs, (chord.root.pc + 10) % 12 in chord.pcs
+    if seventh and not third:
+        return Key(chord.root.transpose(Interval(-4, -7)), "major")
+    return Key(chord.root, "minor" if third else "major")
 
 
 @dataclass(frozen=True)
@@ -74,14 +82,7 @@ class Ask:
         chord = self.chord()
         meter = self.groove.meter if self.groove else self.tune.meter if self.tune else None
         assert meter is not None
-        key = (
-            self.tune.key
-            if self.tune
-            else Key(
-                chord.root,
-                "minor" if chord.quality.startswith("m") and not chord.quality.startswith("maj") else "major",
-            )
-        )
+        key = self.tune.key if self.tune else home_key(chord)
         return chord_line(meter, key, chord, self.spec.bars or bars)
 
 

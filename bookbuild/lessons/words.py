@@ -187,7 +187,7 @@ _BOOK = {
     ),
     "book.buttons": "Button chart",
     "book.buttons-text": (
-        "The left-hand buttons as you feel them, the column nearest the bellows first. The marked buttons "
+        "The left-hand buttons as you feel them, the row nearest the bellows first. The marked buttons "
         "are the ones this book uses."
     ),
     "book.shapes": "Shapes",
