@@ -21,7 +21,7 @@ from bookbuild.arrange.melody_fingering import finger_grip, finger_melody, outer
 from bookbuild.arrange.model import Bar, Event, Line, Role, Voice
 from bookbuild.arrange.moments import Moments, close_with_rests, read_moments
 from bookbuild.arrange.playing_order import list_plain_joins
-from bookbuild.arrange.right_hand import remark_clipped, remark_fingers, sounding_notes, voice_melody
+from bookbuild.arrange.right_hand import remark_clipped, sounding_notes, voice_melody
 from bookbuild.arrange.tone_kinds import Reading, read_note
 from bookbuild.lessons.model import Groove, Instrument, MelodyNote
 from bookbuild.theory.pitch import Pitch
@@ -44,7 +44,8 @@ def fill_voices(
 ) -> tuple[Voice, Voice, tuple[str, ...]]:
     """Melody voice, fill voice and remarks; `span` is the widest grip in semitones from lowest tone to melody.
 
-    The melody keeps its full values. Both voices cover the line exactly; the fill's rests are hidden.
+    The melody keeps its full values; a finger the teacher gave stays only where it leaves enough for the fill. Both
+    voices cover the line exactly; the fill's rests are hidden.
     """
     fitted, notices = fit_line(line, instrument)
     moments, notes = read_moments(fitted), sounding_notes(fitted)
@@ -54,8 +55,7 @@ def fill_voices(
     melody = voice_melody(fitted, notes, printed_fingers(notes, fingers))
     fill = Voice(Role.FILL, close_with_rests(list(_fill_events(strikes, frames, fingers)), moments, hidden=True))
     clipped = [strike.onset for strike, frame in zip(strikes, frames, strict=True) if frame.clipped]
-    return melody, fill, (*notices, *remark_clipped(moments, clipped, instrument),
-                          *remark_fingers(moments, notes, fingers))
+    return melody, fill, (*notices, *remark_clipped(moments, clipped, instrument))
 
 
 @dataclass(frozen=True)

@@ -61,12 +61,12 @@ class Moments:
         return self.chord_onsets[bisect_right(self.chord_onsets, start):_index_before(self.chord_onsets, end)]
 
     def name_bars(self, moments: Iterable[Fraction]) -> str:
-        """The bars of some moments in words: `bar 4`, `bars 1, 4 and 7`, `the upbeat and bar 3`."""
+        """The bars of some moments in words: `bar 4`, `bars 1–4 and 7`, `the upbeat and bar 3`."""
         numbers = sorted({self.bar_at(moment).number for moment in moments})
         parts = ["the upbeat"] if 0 in numbers else []
-        counted = [str(number) for number in numbers if number]
+        counted = [number for number in numbers if number]
         if counted:
-            parts.append(("bar " if len(counted) == 1 else "bars ") + _join_words(counted))
+            parts.append(("bar " if len(counted) == 1 else "bars ") + _join_words(_name_runs(counted)))
         return _join_words(parts)
 
 
@@ -103,6 +103,17 @@ def close_with_rests(events: Sequence[Event], moments: Moments, *, hidden: bool 
 def _index_before(values: Sequence[Fraction], limit: Fraction) -> int:
     index = bisect_right(values, limit)
     return index - 1 if index and values[index - 1] == limit else index
+
+
+def _name_runs(numbers: Sequence[int]) -> list[str]:
+    """Rising numbers as words, three and more in a row as `1–4`."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return [word for run in runs for word in ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else map(str, run))]
 
 
 def _join_words(words: Sequence[str]) -> str:

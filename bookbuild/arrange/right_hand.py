@@ -93,7 +93,10 @@ def plan_shapes(line: Line, instrument: Instrument, span: int) -> tuple[tuple[Sh
 
 
 def shapes_voice(line: Line, instrument: Instrument, span: int) -> tuple[Voice, tuple[str, ...]]:
-    """The shapes of `plan_shapes` as one voice, melody on top, each with the fingers of its grip where it changes."""
+    """The shapes of `plan_shapes` as one voice, melody on top, each with the fingers of its grip where it changes.
+
+    A finger the teacher gave to a melody note stays only where it leaves enough fingers for the chord beneath.
+    """
     shapes, notices = plan_shapes(line, instrument, span)
     fitted, _ = fit_line(line, instrument)
     notes = sounding_notes(fitted)
@@ -104,8 +107,7 @@ def shapes_voice(line: Line, instrument: Instrument, span: int) -> tuple[Voice, 
     held = {index: outer_fingers(keys, notes[index].finger) for index, keys in grips.items()}
     fingers = finger_melody(notes, held=held)
     events = list(_shape_events(shapes, fingers, printed_fingers(notes, fingers)))
-    return Voice(Role.MELODY, close_with_rests(events, read_moments(fitted))), (
-        *notices, *remark_fingers(read_moments(line), notes, fingers))
+    return Voice(Role.MELODY, close_with_rests(events, read_moments(fitted))), notices
 
 
 def remark_clipped(moments: Moments, onsets: Sequence[Fraction], instrument: Instrument) -> tuple[str, ...]:
@@ -114,14 +116,6 @@ def remark_clipped(moments: Moments, onsets: Sequence[Fraction], instrument: Ins
         return ()
     where = moments.name_bars(onsets)
     return (f"In {where} the chord has fewer notes: the keyboard ends at {instrument.lowest.name}.",)
-
-
-def remark_fingers(moments: Moments, notes: Sequence[MelodyNote], fingers: Sequence[int]) -> tuple[str, ...]:
-    """What to say where a given finger had to give way to the chord beneath."""
-    changed = [note.onset for note, finger in zip(notes, fingers, strict=True) if note.finger and note.finger != finger]
-    if not changed:
-        return ()
-    return (f"In {moments.name_bars(changed)} the melody takes an outer finger, so that the others reach the chord.",)
 
 
 def _pitch(note: MelodyNote) -> Pitch:

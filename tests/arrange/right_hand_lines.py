@@ -42,11 +42,12 @@ def make_line(meter: str, key: str, bars: list[tuple[str, str]]) -> Line:
             moment, tied = moment + F(value), token.endswith("~")
         length = moment - start
         upbeat = number == 1 and length < Meter.parse(meter).bar
+        begun = bool(made) and made[0].number == 0
         names = symbols.split()
         for place, symbol in enumerate(names):
             chord = None if symbol == "-" else Chord.parse(symbol)
             chords.append(ChordSpan(start + length * place / len(names), length / len(names), chord))
-        made.append(Bar(start, length, 0 if upbeat else number, section="A" if number == 1 else ""))
+        made.append(Bar(start, length, 0 if upbeat else number - begun, section="A" if number == 1 else ""))
     return Line(Meter.parse(meter), Key.parse(key), tuple(made), tuple(notes), tuple(chords))
 
 

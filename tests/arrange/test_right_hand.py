@@ -24,6 +24,7 @@ from bookbuild.arrange.clap import clap_voice
 from bookbuild.arrange.keyboard import fit_line, fit_melody
 from bookbuild.arrange.melody_fingering import finger_grip, finger_melody, printed_fingers
 from bookbuild.arrange.model import Line, Role
+from bookbuild.arrange.moments import read_moments
 from bookbuild.arrange.right_hand import melody_voice, plan_shapes, shapes_voice
 from bookbuild.lessons.model import MelodyNote
 from bookbuild.theory.pitch import Pitch
@@ -116,6 +117,16 @@ def test_single_notes_fold_where_nothing_else_fits():
     assert [note.pitch.name for note in fitted if note.pitch] == ["G4", "C6", "E5"]
 
 
+@pytest.mark.parametrize(("bars", "words"), [
+    ([1], "bar 1"), ([1, 2], "bars 1 and 2"), ([1, 2, 3, 5], "bars 1–3 and 5"), ([0, 1], "the upbeat and bar 1"),
+    ([0, 2, 4, 5, 6], "the upbeat and bars 2 and 4–6"),
+])
+def test_bars_are_named_in_words(bars, words):
+    upbeat = [("c'':1/4", "C")] if 0 in bars else []
+    line = make_line("2/4", "C major", [*upbeat, *[("c'':1/2", "C")] * 6])
+    assert read_moments(line).name_bars(bar.onset for bar in line.bars if bar.number in bars) == words
+
+
 def test_keyboard_that_cuts_the_chord_is_mentioned():
     line = make_line("2/4", "C major", [("c':1/2", "C"), ("c'':1/2", "C")])
     voice, notices = shapes_voice(line, make_keyboard("B3", "C6"), 12)
@@ -164,12 +175,11 @@ def test_repetition_changes_finger_where_the_teacher_says_so():
     assert finger_melody([replace(notes[0], finger=4), replace(notes[1], finger=3)]) == (4, 3)
 
 
-def test_given_finger_gives_way_to_the_chord_and_it_is_said():
+def test_given_finger_gives_way_to_the_chord_unless_it_can_hold_it():
     line = make_line("2/4", "C major", [("c'':1/2", "C")])
     line = replace(line, notes=(replace(line.notes[0], finger=2),))
-    voice, notices = shapes_voice(line, WIDE, 12)
-    assert voice.events[0].fingers == (1, 2, 3, 5)
-    assert notices == ("In bar 1 the melody takes an outer finger, so that the others reach the chord.",)
+    assert shapes_voice(line, WIDE, 12)[0].events[0].fingers == (1, 2, 3, 5)
+    assert shapes_voice(line, WIDE, 5)[0].events[0].fingers == (1, 2)
 
 
 def test_hand_moves_as_a_whole_next_to_a_held_note():
