@@ -130,7 +130,8 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
     if arrangement.chord_marks:
         # Over a bass staff the stradella letters come first; the symbols keep a line of their own above them.
         clear = "\\with { \\aboveLetters } " if arrangement.voices[0].role in (Role.LEFT, Role.BASS) else ""
-        above.append(f"\\new ChordMarks {clear}\\lyricmode {{ {chord_row(arrangement.chord_marks, arrangement.length)} }}")
+        symbols = chord_row(arrangement.chord_marks, arrangement.length)
+        above.append(f"\\new ChordMarks {clear}\\lyricmode {{ {symbols} }}")
     counting = []
     if arrangement.counts:
         counting.append(f"\\new Counting \\lyricmode {{ {counting_row(arrangement.counts, arrangement.length)} }}")

@@ -20,7 +20,13 @@ LEAD_EM = 1.9
 
 
 def usual_slot(arrangement: Arrangement) -> Fraction:
-    """The commonest step of the counting grid: the unit of even spacing. Without counting, the shortest note."""
+    """The commonest step of the counting grid, or the stroke of a shake: the unit of even spacing.
+
+    Without counting, the shortest note.
+    """
+    strokes = [span.stroke for span in arrangement.bellows if span.stroke]
+    if strokes:
+        return min(strokes)
     steps = Counter(count.length for count in arrangement.counts)
     if steps:
         return max(steps, key=lambda length: (steps[length], -length))
@@ -29,7 +35,10 @@ def usual_slot(arrangement: Arrangement) -> Fraction:
 
 
 def fullest_bar(arrangement: Arrangement) -> int:
-    """The most columns any bar has: different moments at which a syllable or a note begins."""
+    """The most columns any bar has: different moments at which a syllable, a note or a stroke of a shake begins."""
+    shakes = [span.stroke for span in arrangement.bellows if span.stroke]
+    if shakes:
+        return int(arrangement.meter.bar / min(shakes))
     moments = {count.onset for count in arrangement.counts}
     moments |= {event.onset for voice in arrangement.voices for event in voice.events if event.pitches}
     return max(Counter(bisect_right([bar.onset for bar in arrangement.bars], moment) for moment in moments).values())

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from bookbuild.arrange.model import Bar, Event, Voice
+from bookbuild.arrange.model import Bar, Event, Role, Voice
 from bookbuild.engrave import leaves
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.notes import notated_values
@@ -97,8 +97,10 @@ def _written_lengths(meter: Meter, piece: Piece, odd: int) -> tuple[Fraction, ..
     return notated_values(Meter(4, 4), Fraction(0), piece.length * odd / normal)
 
 
-def _marks(event: Event) -> str:
-    marks = "".join(f"-{finger}" for finger in event.fingers if finger)
+def _marks(event: Event, role: Role) -> str:
+    # Stacked fingers read as the chord does, highest on top: under the fill the first printed must be the highest.
+    fingers = reversed(event.fingers) if role is Role.FILL else event.fingers
+    marks = "".join(f"-{finger}" for finger in fingers if finger)
     if event.accent:
         marks += "->"
     if event.letter:
@@ -106,7 +108,7 @@ def _marks(event: Event) -> str:
     return marks
 
 
-def _piece_leaves(meter: Meter, piece: Piece, odd: int, *, stem_below: bool) -> list[Any]:
+def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, *, stem_below: bool) -> list[Any]:
     if not piece.event.pitches and not piece.event.hidden and piece.length == meter.bar:
         return [leaves.make_bar_rest(meter.bar)]
     made: list[Any] = []
@@ -119,7 +121,7 @@ def _piece_leaves(meter: Meter, piece: Piece, odd: int, *, stem_below: bool) -> 
         if stem_below:
             below = value < Fraction(1, 4) or len(piece.event.pitches) > 1
             leaves.attach_text(leaf, "\\stemDown" if below else "\\stemNeutral", before=True)
-        marks = _marks(piece.event) if piece.first and index == 0 else ""
+        marks = _marks(piece.event, role) if piece.first and index == 0 else ""
         tie = "" if piece.last and index == len(values) - 1 else "~"
         if marks or tie:
             leaves.attach_text(leaf, marks + tie)
@@ -135,6 +137,8 @@ def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, stem_below
     parts: list[Any] = []
     for row in cut_at_bars(voice, bars, meter):
         for odd, group in tuplet_groups(row):
-            made = [leaf for piece in group for leaf in _piece_leaves(meter, piece, odd, stem_below=stem_below)]
+            made = []
+            for piece in group:
+                made += _piece_leaves(meter, piece, odd, voice.role, stem_below=stem_below)
             parts += made if odd == 1 else [leaves.make_tuplet(f"{odd}:{1 << (odd.bit_length() - 1)}", made)]
     return leaves.to_lilypond(leaves.make_voice(parts, voice.role.value))
