@@ -156,7 +156,7 @@ def _without_tail(bar: WrittenBar, lead: Fraction) -> WrittenBar:
 
 
 def _follow_jump(plan: Plan) -> None:
-    """D.C. or D.S. al Fine at the tune's end: the strains up to the Fine are played once more, with their last endings."""
+    """D.C. or D.S. al Fine at the tune's end: the strains up to the Fine are played again, with last endings."""
     jump = _find(plan, lambda bar: bool(bar.jump))
     if jump is None:
         return
@@ -164,7 +164,7 @@ def _follow_jump(plan: Plan) -> None:
     capo = any(bar.jump == "capo" for bar in plan.strains[jump].all_bars)
     start = 0 if capo else _find(plan, lambda bar: bar.segno)
     if fine is None or start is None or not start <= fine < jump or jump != len(plan.strains) - 1:
-        plan.notes.append("a sign that sends the player back (D.C., D.S.) was not carried over: set 'form' by hand")
+        plan.notes.append("a sign that sends the player back (D.C., D.S.) is not carried over: set 'form' by hand")
         return
     plan.order += range(start, fine + 1)
 

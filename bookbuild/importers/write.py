@@ -1,0 +1,110 @@
+"""Imported tunes to YAML files: one file a tune, unique names, nothing overwritten unless told."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from bookbuild.diagnostics import MachineError
+from bookbuild.importers.written import ImportedTune
+from bookbuild.lessons.model import Tune
+from bookbuild.lessons.write_tune import tune_yaml
+
+SUGGESTED = "the chords are suggested: check them, then remove 'chords_suggested'"
+
+
+@dataclass(frozen=True)
+class ImportRow:
+    """One line of the summary: what became of a tune. `written` is None where none was made, `reason` then says why."""
+
+    source: str
+    line: int
+    title: str
+    written: Path | None
+    bars: int = 0
+    key: str = ""
+    meter: str = ""
+    notes: tuple[str, ...] = ()
+    reason: str = ""
+
+
+def write_tunes(imported: Sequence[ImportedTune], folder: Path, overwrite: bool = False,
+                finish: Callable[[Tune], Tune] | None = None) -> list[ImportRow]:
+    """Write a YAML file for every tune that could be read and return the summary, in order.
+
+    `finish` may change each tune before it is written, for example suggest chords where it has none. A file that
+    exists is kept unless `overwrite`; two tunes of one title get `-2`, `-3`, …. Raises MachineError when the folder
+    cannot be written; the files written until then stay.
+    """
+    taken: set[str] = set()
+    rows = []
+    for item in imported:
+        if item.tune is None:
+            rows.append(ImportRow(item.place.file, item.place.line, item.title, None, notes=item.notes,
+                                  reason=item.reason))
+            continue
+        rows.append(_write_one(item, item.tune, folder, overwrite, finish, taken))
+    return rows
+
+
+def _write_one(item: ImportedTune, tune: Tune, folder: Path, overwrite: bool, finish: Callable[[Tune], Tune] | None,
+               taken: set[str]) -> ImportRow:
+    name = choose_name(tune.name, taken)
+    taken.add(name)
+    tune = replace(tune, name=name)
+    tune = finish(tune) if finish else tune
+    notes = (*item.notes, SUGGESTED) if tune.chords_suggested else item.notes
+    row = ImportRow(item.place.file, item.place.line, item.title, None, _count_bars(tune), tune.key.name,
+                    str(tune.meter), notes)
+    path = folder / f"{name}.yaml"
+    if path.exists() and not overwrite:
+        return replace(row, reason=f"{path.name} exists and was kept")
+    try:
+        text = tune_yaml(tune, remarks=(f"imported from {item.place.file}", *notes))
+    except ValueError as error:
+        return replace(row, reason=str(error))
+    _write_file(path, text)
+    return replace(row, written=path)
+
+
+def has_chords(tune: Tune) -> bool:
+    """True when any stretch of the tune names a chord."""
+    return any(span.chord for section in tune.sections for stretch in (section.body, *section.endings)
+               for span in stretch.chords)
+
+
+def choose_name(name: str, taken: set[str]) -> str:
+    """The name, or with the first free number behind it."""
+    if name not in taken:
+        return name
+    number = 2
+    while f"{name}-{number}" in taken:
+        number += 1
+    return f"{name}-{number}"
+
+
+def _count_bars(tune: Tune) -> int:
+    """Full bars as printed."""
+    return sum(len(stretch.bars) for section in tune.sections for stretch in (section.body, *section.endings)) - sum(
+        bool(section.upbeat) for section in tune.sections)
+
+
+def _write_file(path: Path, text: str) -> None:
+    """Write beside the target, then move: a reader never sees half a file."""
+    handle = -1
+    scratch = ""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=".import-", suffix=".part")
+        with os.fdopen(handle, "w", encoding="utf-8") as stream:
+            stream.write(text)
+        Path(scratch).chmod(0o644)
+        Path(scratch).replace(path)
+    except OSError as error:
+        if scratch:
+            Path(scratch).unlink(missing_ok=True)
+        raise MachineError(f"{path}: cannot be written ({error.strerror or 'output error'})",
+                           "Check the folder's permissions and the free space.") from error
