@@ -34,7 +34,7 @@ def row_sizes(made: Arrangement, width: float) -> list[int]:
 
 def test_a_phrase_of_four_that_fits_three_is_cut_in_two_and_two() -> None:
     made = arrangement([4, 4])
-    width = 16.0
+    width = 20.0
     assert 3 <= bars_per_line(made, width) < 4
     assert row_sizes(made, width) == [2, 2, 2, 2]
 
@@ -44,7 +44,7 @@ def test_two_phrases_share_a_line_when_they_fit() -> None:
 
 
 def test_an_upbeat_stays_with_its_phrase() -> None:
-    assert row_sizes(arrangement([4, 4], upbeat=True), 24.0) == [5, 4]
+    assert row_sizes(arrangement([4, 4], slots=2, upbeat=True), 20.0) == [5, 4]
 
 
 @given(st.lists(st.integers(1, 9), min_size=1, max_size=6), st.sampled_from([1, 2, 3, 4, 6]), st.booleans(),
