@@ -112,7 +112,7 @@ def _entry_lengths(
     if len(stated) == count and sum(stated) == bar:
         return stated
     if not stated:
-        lengths = _divide_bar(count, bar, meter)
+        lengths = divide_bar(count, bar, meter)
         if lengths:
             return lengths
         message = f"{count} chords do not divide {name} by its beats"
@@ -127,7 +127,7 @@ def _entry_lengths(
     return [bar / count] * count
 
 
-def _divide_bar(count: int, bar: Fraction, meter: Meter) -> list[Fraction]:
+def divide_bar(count: int, bar: Fraction, meter: Meter) -> list[Fraction]:
     """Equal shares of a bar by its beats; a short last bar may also be a full one cut off. Empty when neither fits."""
     beats = bar / meter.beat
     if count == 1 or (beats.denominator == 1 and (count % int(beats) == 0 or int(beats) % count == 0)):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from bookbuild.lessons.model import Source, Stroke
-from bookbuild.lessons.report import Flaw
+from bookbuild.lessons.report import Flaw, show
 from bookbuild.theory.meter import Meter
 
 HELD, SILENT, ACCENT, ANTICIPATING = "-", ".", ">", "a"
@@ -77,18 +77,14 @@ def _check_bar(name: str, count: int, per_bar: int, offset: int, flaws: list[Fla
 
 
 def _length_flaw(name: str, count: int, per_bar: int, offset: int) -> Flaw:
-    return Flaw(
-        offset,
-        f"the row '{name}' has {count} places, a bar has {per_bar}",
-        f"Write {per_bar} signs a bar, separated by spaces: one for every slot of every beat.",
-    )
+    message = f"the row '{name}' has {count} places, a bar has {per_bar}"
+    return Flaw(offset, message, f"Write {per_bar} signs a bar, separated by spaces: one for every slot of every beat.")
 
 
 def _token_flaw(name: str, token: str, offset: int) -> Flaw:
-    hint = f"In the row '{name}' {_MEANINGS[name]}."
-    if len(token) > 1:
-        hint = f"Separate the signs with spaces. {hint}"
-    return Flaw(offset, f"'{token[:12]}' is not a sign of the row '{name}'", hint)
+    apart = "Separate the signs with spaces. " if len(token) > 1 else ""
+    message = f"{show(token, 12)} is not a sign of the row '{name}'"
+    return Flaw(offset, message, f"{apart}In the row '{name}' {_MEANINGS[name]}.")
 
 
 def held_strokes(row: Row, name: str, slot: Fraction) -> tuple[list[tuple[int, str, Fraction]], list[Flaw]]:
@@ -102,25 +98,17 @@ def held_strokes(row: Row, name: str, slot: Fraction) -> tuple[list[tuple[int, s
         elif token == HELD and leading == index:
             leading += 1
         elif token == HELD:
-            flaws.append(
-                Flaw(
-                    row.offsets[index],
-                    f"'-' in the row '{name}' holds nothing: the place before it is silent",
-                    "Write . for silence, or begin the stroke before it.",
-                )
-            )
+            message = f"'-' in the row '{name}' holds nothing: the place before it is silent"
+            hint = "Write . for silence, or begin the stroke before it."
+            flaws.append(Flaw(row.offsets[index], message, hint))
         else:
             sounding = token != SILENT
             if sounding:
                 strokes.append((index, token, 1))
     if leading and not (strokes and sounding):
-        flaws.append(
-            Flaw(
-                row.offsets[0],
-                f"the row '{name}' begins with '-' but ends in silence",
-                "A '-' at the beginning holds the stroke that ends the row; end the row with it, or begin with '.'.",
-            )
-        )
+        message = f"the row '{name}' begins with '-' but ends in silence"
+        hint = "A '-' at the beginning holds the stroke that ends the row: end the row with it, or begin with '.'."
+        flaws.append(Flaw(row.offsets[0], message, hint))
     elif leading:
         strokes[-1] = (*strokes[-1][:2], strokes[-1][2] + leading)
     return [(index, token, length * slot) for index, token, length in strokes], flaws

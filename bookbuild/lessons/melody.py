@@ -274,20 +274,18 @@ def check_bars(
     last = len(melody.bars) - 1
     for index, bar in enumerate(melody.bars):
         number = index if upbeat else index + 1
-        allowed = {upbeat} if upbeat and index == 0 else {meter.bar}
+        wanted = upbeat if number == 0 else meter.bar
+        allowed = {wanted}
         if index == last and index > 0:
             allowed |= {meter.bar - short for short in short_by}
+            if melody.bars[0].length < meter.bar and not upbeat:
+                # The upbeat was forgotten and is told at the first bar; the last bar that answers it is right.
+                allowed.add(meter.bar - melody.bars[0].length)
         if bar.unreadable or bar.length in allowed:
             continue
         name = f"the upbeat of {where}" if number == 0 else f"bar {number} of {where}"
-        wanted = upbeat if number == 0 else meter.bar
-        flaws.append(
-            Flaw(
-                bar.offset,
-                f"{name} holds {tell_length(bar.length)} instead of {tell_length(wanted)}",
-                _bar_hint(number, index == last, meter, upbeat, short_by),
-            )
-        )
+        message = f"{name} holds {tell_length(bar.length)} instead of {tell_length(wanted)}"
+        flaws.append(Flaw(bar.offset, message, _bar_hint(number, index == last, meter, upbeat, short_by)))
     return flaws
 
 

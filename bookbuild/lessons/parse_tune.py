@@ -61,6 +61,8 @@ class _TuneBuilder:
         self.meter = written.meter
         self.timeless = ("meter",) in broken
         """True when bars cannot be checked because the meter is not known."""
+        self.edgeless = False
+        """True when the first and last bars cannot be checked because an upbeat is wrong."""
         upbeats = [self.upbeat_of(part) for part in written.sections.values()]
         self.short_by = frozenset(upbeat for upbeat in upbeats if upbeat)
         self.last_chord: dict[str, Chord | None] = {}
@@ -79,9 +81,10 @@ class _TuneBuilder:
     def build_sections(self) -> tuple[Section, ...]:
         """All sections in written order."""
         self.check_upbeat(("upbeat",), self.written.upbeat)
-        sections = []
         for name, part in self.written.sections.items():
             self.check_upbeat(("sections", name, "upbeat"), part.upbeat or Fraction(0))
+        sections = []
+        for name, part in self.written.sections.items():
             if not SECTION_NAME.fullmatch(name):
                 place = self.document.key_place("sections", name)
                 hint = "Use a short word without spaces: A, B, B2, Trio."
@@ -91,6 +94,7 @@ class _TuneBuilder:
 
     def check_upbeat(self, path: Path, upbeat: Fraction) -> None:
         """An upbeat is shorter than a bar."""
+        self.edgeless |= path in self.broken or upbeat >= self.meter.bar
         if upbeat >= self.meter.bar and not self.timeless:
             message = f"the upbeat {upbeat} is not shorter than a bar of {self.meter}"
             hint = "Write the length of the notes before the first bar line, for example 1/8."
@@ -140,14 +144,23 @@ class _TuneBuilder:
             return Stretch((), (), ())
         melody = parse_melody(part.melody)
         self.flag((*path, "melody"), melody.flaws)
-        if not self.timeless:
-            self.flag((*path, "melody"), check_bars(melody, where, self.meter, upbeat, short_by))
-        bars = tuple(bar.length for bar in melody.bars)
-        chords = self.build_chords(path, part.chords, melody, where, upbeat, before)
-        return Stretch(bars, melody.notes, chords)
+        wrong = [] if self.timeless else check_bars(melody, where, self.meter, upbeat, short_by)
+        edges = {bar.offset for bar in melody.bars[:1] + melody.bars[-1:]}
+        self.flag((*path, "melody"), [flaw for flaw in wrong if not (self.edgeless and flaw.offset in edges)])
+        # How the chords fit is told once the melody they must fit is right.
+        fitting = not (melody.flaws or self.timeless or any(flaw.offset == melody.bars[0].offset for flaw in wrong))
+        chords = self.build_chords(path, part.chords, melody, where, upbeat, before, fitting)
+        return Stretch(tuple(bar.length for bar in melody.bars), melody.notes, chords)
 
     def build_chords(
-        self, path: Path, text: str, melody: WrittenMelody, where: str, upbeat: Fraction, before: Chord | None
+        self,
+        path: Path,
+        text: str,
+        melody: WrittenMelody,
+        where: str,
+        upbeat: Fraction,
+        before: Chord | None,
+        fitting: bool,
     ) -> tuple[ChordSpan, ...]:
         """The chords of a stretch; without any it is one span of no chord."""
         length = sum((bar.length for bar in melody.bars), Fraction(0))
@@ -155,8 +168,7 @@ class _TuneBuilder:
             return (ChordSpan(Fraction(0), length, None),) if length else ()
         written = parse_chord_line(text, self.intended_bars(melody, upbeat), self.meter, where, bool(upbeat), before)
         self.flag((*path, "chords"), written.flaws)
-        # How the chords fit is told once the melody they must fit is right.
-        if not melody.flaws and not self.timeless:
+        if fitting:
             self.flag((*path, "chords"), written.misfits)
         return written.spans
 

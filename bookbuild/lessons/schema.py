@@ -81,6 +81,13 @@ class TuneFile(Sheet):
     form: f.NamesField = maybe([], "Section names in playing order, for example A A B B; by default each section once.")
 
 
+class HandPart(Sheet):
+    """One bar of the left hand, outside the groove's cell."""
+
+    bass: f.LineText = maybe("", "One bar of bass signs.")
+    chord: f.LineText = maybe("", "One bar of chord signs.")
+
+
 class GrooveFile(Sheet):
     """A left-hand pattern written under its counting."""
 
@@ -98,6 +105,8 @@ class GrooveFile(Sheet):
     fill: f.LineText = maybe("", "Where the right hand's fill may strike: x, -, . ; by default every slot.")
     accent: f.LineText = maybe("", "> on accented slots, . elsewhere.")
     shake: f.LineText = maybe("", "> on the slots a bellows shake stresses, . elsewhere.")
+    pickup: HandPart | None = maybe(None, "The left hand of an upbeat: a full bar; its last places are played.")
+    ending: HandPart | None = maybe(None, "The left hand of a piece's last bar, if not the book's own close.")
 
 
 class RightHandPart(Sheet):

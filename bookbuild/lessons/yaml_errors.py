@@ -12,43 +12,86 @@ _VALUE = re.compile(r"(\s*(?:- )?([\w-]+):\s+)(\S.*?)\s*$")
 _APOSTROPHE = "'"
 _QUOTE = "Put the whole value in double quotes: {key}: \"{value}\"."
 
+_NEVER_CLOSED = (
+    "a quotation mark is opened here and never closed",
+    "Close it; inside single quotes write '' for an apostrophe.",
+)
+
 _EXPLAINED: tuple[tuple[str, str, str], ...] = (
     (r"sequence entries are not allowed", "a value that begins with '- ' reads as a list", _QUOTE),
-    (r"chomping or indentation|expected a comment or a line break",
-     "a value that begins with '>' or '|' reads as the start of a longer text",
-     _QUOTE + " (For a melody write '|' alone and the notes on the next lines, indented.)"),
-    (r"scanning an (anchor|alias)|did not find expected alphabetic or numeric",
-     "a value that begins with & or * has a special meaning in YAML", "Put it in double quotes, for example \"&\"."),
-    (r"mapping values are not allowed", "a second colon with a space after it stands in this line",
-     "Put the text in double quotes, or check that the line is indented like its neighbours."),
-    (r"cannot start any token", "a value cannot begin with this character", "Put the value in double quotes."),
-    (r"found unexpected end of stream|unexpected end of stream", "a quotation mark is opened and never closed",
-     "Close the quotation mark; inside single quotes write '' for an apostrophe."),
-    (r"unknown escape|escape character", "a backslash inside double quotes has a special meaning",
-     "Write the text under '|' on lines of its own, or write the backslash twice."),
-    (r"could not find expected ':'|expected ':'", "this line has no 'key: value'",
-     "Write a key, a colon and a space; indent a text's further lines."),
-    (r"expected ',' or '[\]}]'", "a bracket is opened and not closed, or a comma is missing",
-     "Check the list in [ ] or { }: items are separated by commas; quote items with special characters."),
-    (r"expected <block end>|did not find expected '-' indicator|expected key|did not find expected key",
-     "this line does not fit the lines above it",
-     "Check its indentation: keys of the same level start in the same column."),
+    (
+        r"scanning a block scalar",
+        "a value that begins with '>' or '|' reads as the start of a longer text",
+        _QUOTE + " (For a melody write '|' alone and the notes on the next lines, indented.)",
+    ),
+    (
+        r"scanning an (anchor|alias)",
+        "a value that begins with & or * has a special meaning in YAML",
+        'Put it in double quotes, for example "&".',
+    ),
+    (
+        r"mapping values are not allowed",
+        "a second colon with a space after it, or a line that is indented too far",
+        "Put a text with a colon in double quotes; begin keys in the same column as the line above; "
+        "write a space after each key's colon.",
+    ),
+    (r"cannot start any token", "a value cannot begin with this character", _QUOTE),
+    (r"unexpected end of stream", *_NEVER_CLOSED),
+    (
+        r"escape character",
+        "a backslash inside double quotes has a special meaning",
+        "Write the text under '|' on lines of its own, or write the backslash twice.",
+    ),
+    (
+        r"could not find expected ':'",
+        "this line has no 'key: value'",
+        "Write a key, a colon and a space; indent the lines of a longer text under its key.",
+    ),
+    (
+        r"expected ',' or|expected (the )?node content",
+        "a bracket or a comma is missing, or one too many",
+        "Check the list in [ ] or { }: commas between the items, quotes round items with special characters.",
+    ),
+    (
+        r"expected <block end>|expected '-' indicator|expected key",
+        "this line does not fit the lines above it",
+        "Check its indentation: keys of the same level begin in the same column.",
+    ),
+    (r"directive|document start", "a line cannot begin with %", "Write a comment after #."),
 )
 
 
 def explain_syntax_error(error: yaml.MarkedYAMLError, lines: tuple[str, ...], file: str) -> tuple[Place, str, str]:
     """Place, message and remedy for a parser's error."""
     mark = error.problem_mark or error.context_mark
-    if error.context_mark and "quoted" in (error.context or ""):
+    context = error.context or ""
+    if error.context_mark and re.search("quoted|simple key|block scalar|anchor|alias|directive", context):
+        # These begin at the cause, and are noticed far behind it.
         mark = error.context_mark
-    said = f"{error.context or ''} {error.problem or ''}"
-    number = min(mark.line, len(lines) - 1) if mark else 0
+    if mark is None:
+        return Place(file), "this is not valid YAML", "Check indentation, quotes and colons."
+    number = min(mark.line, len(lines) - 1)
     line = lines[number]
-    place = Place(file, number + 1, (mark.column if mark else 0) + 1)
+    place = Place(file, number + 1, mark.column + 1)
+    if re.search("expected <block end>|expected key", error.problem or "") and line[: mark.column].strip():
+        opened = _find_open_quote(lines, number)
+        if opened:
+            return Place(file, *opened), *_NEVER_CLOSED
+        hint = "Put it inside the quotes; inside single quotes write '' for an apostrophe."
+        return place, "text stands after the closing quotation mark", hint
     for pattern, message, hint in _EXPLAINED:
-        if re.search(pattern, said):
+        if re.search(pattern, f"{context} {error.problem or ''}"):
             return place, message, _fill_in(hint, line)
     return place, "this is not valid YAML here", "Check indentation, quotes and colons of this line and the one above."
+
+
+def _find_open_quote(lines: tuple[str, ...], before: int) -> tuple[int, int] | None:
+    """Line and column (from 1) of a quotation mark opened above line `before` and not closed in its line."""
+    for number in range(before - 1, max(-1, before - 40), -1):
+        match = _VALUE.match(lines[number])
+        if match and match[3][0] in "'\"" and match[3].replace('\\"', "").count(match[3][0]) % 2:
+            return number + 1, match.start(3) + 1
+    return None
 
 
 def _fill_in(hint: str, line: str) -> str:

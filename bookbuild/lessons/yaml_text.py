@@ -115,7 +115,7 @@ def _compose(text: str, lines: tuple[str, ...], file: str, report: Report) -> tu
             return None
         except yaml.MarkedYAMLError as error:
             place, message, hint = explain_syntax_error(error, lines, file)
-        except (yaml.YAMLError, ValueError):
+        except (yaml.YAMLError, ValueError, OverflowError):
             place, message, hint = Place(file), "this is not YAML text", "Write it in a text editor; save it as UTF-8."
         # Tabs were reported already, and most likely caused this.
         if not any("\t" in line for line in lines):
@@ -203,22 +203,25 @@ class _Composer:
         start = (event.start_mark.line, event.start_mark.column)
         if depth > MOST_DEPTH:
             self.refuse(event, f"nested more than {MOST_DEPTH} levels deep", "A course needs five levels at most.")
-        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            self.refuse(
-                event,
-                "anchors (&name) and aliases (*name) are not read",
-                "Write the value out, or put text that begins with & or * in quotes.",
-            )
-        if getattr(event, "tag", None):
-            self.refuse(
-                event, f"the tag {event.tag} is not read", "Remove it, or put text that begins with ! in quotes."
-            )
+        self.check_marks(event)
+        if isinstance(event, yaml.AliasEvent):
+            return None
         if isinstance(event, yaml.ScalarEvent):
             return self.read_scalar(event, path, Node(start, key or start, event.style or "", event.value))
         self.nodes[path] = Node(start, key or start)
         if isinstance(event, yaml.SequenceStartEvent):
             return self.read_list(path, depth)
         return self.read_mapping(path, depth)
+
+    def check_marks(self, event: Any) -> None:
+        """Anchors, aliases and tags are refused; nothing is ever expanded, so reading goes on behind them."""
+        place = Place(self.file, event.start_mark.line + 1, event.start_mark.column + 1)
+        if event.anchor:
+            hint = "Write the value out, or put text that begins with & or * in quotes."
+            self.report.add(place, "anchors (&name) and aliases (*name) are not read", hint)
+        if getattr(event, "tag", None):
+            hint = "Remove it, or put text that begins with ! in quotes."
+            self.report.add(place, f"the tag {show(event.tag)} is not read", hint)
 
     def read_scalar(self, event: Any, path: Path, node: Node) -> str | None:
         """A text; escapes in double quotes may have brought in what does not print."""
@@ -242,8 +245,9 @@ class _Composer:
         """The rest of a mapping; of a key written twice the first counts."""
         mapping: dict[str, Any] = {}
         while not isinstance(event := next(self.events), yaml.MappingEndEvent):
-            if not isinstance(event, yaml.ScalarEvent) or event.anchor or event.tag:
+            if not isinstance(event, yaml.ScalarEvent):
                 self.refuse(event, "a key must be a plain word", "Write 'key: value' with a word before the colon.")
+            self.check_marks(event)
             name, at = event.value, (event.start_mark.line, event.start_mark.column)
             here = (*path, name)
             if name in mapping:
