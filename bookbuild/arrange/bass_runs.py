@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise, product
@@ -13,20 +13,22 @@ from bookbuild.arrange.moments import read_moments
 from bookbuild.arrange.playing_order import list_plain_joins
 from bookbuild.arrange.stradella import Press, find_basses, measure_distance, spell_press
 from bookbuild.lessons.model import Groove, Instrument
-from bookbuild.theory.pitch import Key
+from bookbuild.theory.chords import Chord
+from bookbuild.theory.pitch import Key, Tone
 
 CHROMATIC, REPEATED = 1.0, 0.75
-"""What a note outside the key, and a repeated first note, cost a run (common practice, no source)."""
+"""What a note outside the scale, and a repeated first note, cost a run (common practice, no source)."""
 _LEAP = {1: 0.0, 2: 0.0, 3: 0.5, 4: 0.5, 5: 1.0}
 """Semitones from the old bass to the first note of the run -> cost."""
 
 
 @dataclass(frozen=True)
 class _Join:
-    """A barline a run may lead over: the run's moments, the bass it leaves and the one it reaches."""
+    """A barline a run may lead over: the run's moments and chord, the bass it leaves and the one it reaches."""
 
     moments: tuple[Fraction, ...]
     end: Fraction
+    chord: Chord
     start: Press
     goal: Press
 
@@ -35,14 +37,14 @@ def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close:
     """`left_hand_voice` with a run of bass notes into the next phrase wherever the bass changes there.
 
     A run takes the last beat of a bar of two (two notes; three in a compound beat), the last two beats of a longer
-    bar. It moves in one direction by half or whole steps, in the key where it can. No run: where the chord changes
-    inside it, where a stroke is held over the barline, where the music jumps (repeats), or where the instrument lacks
-    a bass. Raises ValueError when the groove does not fit the meter.
+    bar. It moves in one direction by half or whole steps, in the scale of key and chord where it can. No run: where the
+    chord changes inside it, where a stroke is held over the barline, where the music jumps (repeats), or where the
+    instrument lacks a bass. Raises ValueError when the groove does not fit the meter.
     """
     strokes, line = lay_strokes(line, groove, chord=None, close=close)
     pressed, notices = press_strokes(strokes, instrument)
     for join in _find_joins(line, pressed):
-        run = walk_bass(join.start, join.goal, len(join.moments), line.key, instrument)
+        run = walk_bass(join.start, join.goal, len(join.moments), blend_scale(line.key, join.chord), instrument)
         if run:
             ends = (*join.moments[1:], join.end)
             notes = [Pressed(onset, end, (press,), is_bass=True)
@@ -75,9 +77,10 @@ def _find_joins(line: Line, pressed: tuple[Pressed, ...]) -> Iterator[_Join]:
         goal = next((stroke for stroke in basses if stroke.onset == bar.end), None)
         held = any(stroke.onset < bar.end < stroke.end for stroke in pressed)
         steady = look.chord_index(moments[0]) == look.chord_index(moments[-1]) >= 0
-        ready = bool(before) and before[-1].onset >= bar.onset and look.chord_at(moments[0]) is not None
-        if ready and steady and not held and goal is not None and goal.buttons != before[-1].buttons:
-            yield _Join(moments, bar.end, before[-1].presses[0], goal.presses[0])
+        chord = look.chord_at(moments[0])
+        ready = bool(before) and before[-1].onset >= bar.onset and steady and not held
+        if ready and chord is not None and goal is not None and goal.buttons != before[-1].buttons:
+            yield _Join(moments, bar.end, chord, before[-1].presses[0], goal.presses[0])
 
 
 def _make_room(pressed: tuple[Pressed, ...], start: Fraction, end: Fraction) -> Iterator[Pressed]:
@@ -89,13 +92,21 @@ def _make_room(pressed: tuple[Pressed, ...], start: Fraction, end: Fraction) -> 
             yield replace(stroke, end=start)
 
 
-def walk_bass(start: Press, goal: Press, count: int, key: Key, instrument: Instrument) -> tuple[Press, ...]:
+def blend_scale(key: Key, chord: Chord) -> tuple[Tone, ...]:
+    """The key's seven tones, each replaced by the chord's tone on the same step: D7 in F major asks for F#."""
+    by_step = {tone.step: tone for tone in (*key.tones, *chord.tones)}
+    return tuple(by_step.values())
+
+
+def walk_bass(start: Press, goal: Press, count: int, scale: Sequence[Tone],
+              instrument: Instrument) -> tuple[Press, ...]:
     """`count` bass notes that lead from one bass to another in one direction; () when none are on the instrument.
 
-    The last steps are half or whole tones, the first may leap up to a fourth. Least cost: notes in the key, then a
+    The last steps are half or whole tones, the first may leap up to a fourth. Least cost: notes of the scale, then a
     small first step, then the shortest way over the buttons.
     """
     options = []
+    inside = {tone.pc for tone in scale}
     for direction, steps in product((1, -1), product((1, 2), repeat=count)):
         pcs = [goal.tone.pc]
         for step in steps:
@@ -103,17 +114,20 @@ def walk_bass(start: Press, goal: Press, count: int, key: Key, instrument: Instr
         leap = direction * (pcs[0] - start.tone.pc) % 12
         if leap and leap not in _LEAP:
             continue
-        outside = sum(CHROMATIC for pc in pcs[:-1] if pc not in {tone.pc for tone in key.tones})
-        way = _shortest_way(start, goal, pcs[:-1], key, instrument)
+        outside = sum(CHROMATIC for pc in pcs[:-1] if pc not in inside)
+        way = _shortest_way(start, goal, pcs[:-1], scale, instrument)
         if way:
             cost = outside + (_LEAP[leap] if leap else REPEATED)
             options.append((cost, round(_measure(way, start, goal), 3), -direction, way))
     return min(options)[-1] if options else ()
 
 
-def _shortest_way(start: Press, goal: Press, pcs: list[int], key: Key, instrument: Instrument) -> tuple[Press, ...]:
+def _shortest_way(start: Press, goal: Press, pcs: list[int], scale: Sequence[Tone],
+                  instrument: Instrument) -> tuple[Press, ...]:
     """The buttons for these pitch classes with the least travel; () when one is missing."""
-    choices = [[spell_press(button, (key.spell(pc),)) for button in find_basses(pc, instrument)] for pc in pcs]
+    middle = sum(tone.fifths for tone in scale) // len(scale)
+    near = [*scale, *(Tone.from_fifths(fifths) for fifths in range(middle - 6, middle + 7))]
+    choices = [[spell_press(button, near) for button in find_basses(pc, instrument)] for pc in pcs]
     return min(product(*choices), key=lambda way: (round(_measure(way, start, goal), 3), way), default=())
 
 

@@ -126,6 +126,16 @@ def degree_tone(chord: Chord, step: int) -> Tone | None:
     return None
 
 
+def fifth_tone(chord: Chord) -> Tone:
+    """The chord's own fifth, or the perfect fifth where its symbol leaves it out."""
+    return degree_tone(chord, 4) or chord.root.transpose(Interval(4, 7))
+
+
+def list_spellings(chord: Chord) -> tuple[Tone, ...]:
+    """The chord's spellings, slash bass first."""
+    return ((chord.bass,) if chord.bass else ()) + chord.tones
+
+
 def home_row(chord: Chord) -> str:
     """The chord row a player looks for first: d for diminished, 7 for dominants, m for minor, M for the rest."""
     kinds = {(i.steps, i.semitones) for i in chord.intervals}

@@ -12,15 +12,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 
-from bookbuild.arrange.chord_fit import (
-    cost_foreign,
-    cost_missing,
-    degree_tone,
-    home_row,
-    join_words,
-    name_foreign,
-    name_missing,
-)
+from bookbuild.arrange.chord_fit import cost_foreign, cost_missing, degree_tone, fifth_tone, list_spellings
+from bookbuild.arrange.chord_words import describe_choice
 from bookbuild.arrange.combine import REACH_COST, find_combinations
 from bookbuild.arrange.stradella import (
     CHORD_ROWS,
@@ -30,7 +23,6 @@ from bookbuild.arrange.stradella import (
     find_basses,
     is_bass,
     list_buttons,
-    list_columns,
     measure_distance,
     measure_reach,
     name_button,
@@ -39,7 +31,7 @@ from bookbuild.arrange.stradella import (
 )
 from bookbuild.lessons.model import Instrument
 from bookbuild.theory.chords import Chord
-from bookbuild.theory.pitch import Interval, Tone
+from bookbuild.theory.pitch import Tone
 
 OTHER_COLUMN = 2.0
 """What leaving the chord's own column costs."""
@@ -85,20 +77,15 @@ def groove_chord(chord: Chord, instrument: Instrument, chord_buttons: int = 1) -
     bass, pressed = _choose_buttons(chord, instrument)
     if chord_buttons == 2:
         bass, pressed = _choose_pair(chord, instrument) or (bass, pressed)
-    wanted = _wanted(chord)
+    wanted = list_spellings(chord)
     root = spell_press(bass, wanted) if bass else None
     anchor = next((button for button in pressed if not is_bass(button)), bass)
-    fifth, fifth_notice = _reach_tone(chord, _fifth_tone(chord), "fifth", root, anchor, instrument)
+    fifth, fifth_notice = _reach_tone(chord, fifth_tone(chord), "fifth", root, anchor, instrument)
     third, third_notice = _reach_tone(chord, degree_tone(chord, 2), "third", root, anchor, instrument)
     return GrooveChord(
         chord.symbol, root, fifth, third, tuple(spell_press(button, wanted) for button in pressed),
-        *_describe(chord, bass, pressed, instrument), fifth_notice, third_notice,
+        *describe_choice(chord, bass, pressed, instrument), fifth_notice, third_notice,
     )
-
-
-def _wanted(chord: Chord) -> tuple[Tone, ...]:
-    """The chord's spellings, slash bass first."""
-    return ((chord.bass,) if chord.bass else ()) + chord.tones
 
 
 def _choose_buttons(chord: Chord, instrument: Instrument) -> tuple[Button | None, tuple[Button, ...]]:
@@ -115,9 +102,9 @@ def _choose_buttons(chord: Chord, instrument: Instrument) -> tuple[Button | None
 
 def _list_basses(chord: Chord, instrument: Instrument) -> tuple[Button, ...]:
     """Buttons of the bass tone; where the instrument lacks it, of the root, the fifth, the third or another tone."""
-    order = [chord.bass or chord.root, chord.root, _fifth_tone(chord), degree_tone(chord, 2), *chord.tones]
+    order = [chord.bass or chord.root, chord.root, fifth_tone(chord), degree_tone(chord, 2), *chord.tones]
     for tone in order:
-        if tone is not None and (tone in _wanted(chord)) and (found := find_basses(tone.pc, instrument)):
+        if tone is not None and (tone in list_spellings(chord)) and (found := find_basses(tone.pc, instrument)):
             return found
     return ()
 
@@ -165,11 +152,6 @@ def _choose_pair(chord: Chord, instrument: Instrument) -> tuple[Button, tuple[Bu
     return None
 
 
-def _fifth_tone(chord: Chord) -> Tone:
-    """The chord's own fifth, or the perfect fifth where its symbol leaves it out."""
-    return degree_tone(chord, 4) or chord.root.transpose(Interval(4, 7))
-
-
 def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, anchor: Button | None,
                 instrument: Instrument) -> tuple[Press | None, str]:
     """The bass button for an alternating fifth or third nearest the root and the chord, else the root, with a notice.
@@ -189,72 +171,3 @@ def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, 
         return spell_press(min(near)[1], (tone,)), ""
     return root, (f"{chord.symbol}: no bass button for the {word} {tone.name} within reach; "
                   f"repeat the bass {root.tone.name}")
-
-
-def _describe(chord: Chord, bass: Button | None, pressed: tuple[Button, ...],
-              instrument: Instrument) -> tuple[str, str]:
-    """The remarks on the chord stroke and on the bass."""
-    if bass is None and not pressed:
-        nothing = f"{chord.symbol}: no button of this instrument belongs to this chord; the left hand rests"
-        return nothing, nothing
-    return _describe_chord(chord, bass, pressed, instrument), _describe_bass(chord, bass)
-
-
-def _describe_bass(chord: Chord, bass: Button | None) -> str:
-    """What replaces a missing bass; '' where the bass is there."""
-    wanted = _wanted(chord)
-    if bass is None:
-        return f"{chord.symbol}: no bass button belongs to this chord here; leave the bass out"
-    if name_button(bass).pc == wanted[0].pc:
-        return ""
-    return f"{chord.symbol}: there is no bass {wanted[0].name} here, take {spell_press(bass, wanted).tone.name}"
-
-
-def _describe_chord(chord: Chord, bass: Button | None, pressed: tuple[Button, ...], instrument: Instrument) -> str:
-    """What the player must know about the chord stroke; '' for the chord's own button."""
-    if not pressed:
-        return f"{chord.symbol}: no chord button and no second bass fits here; leave the chord out"
-    wanted, home = _wanted(chord), home_row(chord)
-    at_home = len(pressed) == 1 and pressed[0].row == home and not (pressed[0].column - chord.root.fifths) % 12
-    replaced = bass is None or name_button(bass).pc != wanted[0].pc
-    remarks = _remark(chord, unite_classes((bass, *pressed) if bass else pressed, instrument), at_home, replaced)
-    if at_home and not remarks:
-        return ""
-    lacks = _name_lack(chord, home, instrument)
-    return f"{chord.symbol}: {'; '.join([*lacks, _name_stroke(pressed, bass, wanted) + remarks])}"
-
-
-def _name_lack(chord: Chord, home: str, instrument: Instrument) -> list[str]:
-    """The row or column this instrument lacks for the chord."""
-    if home not in instrument.rows:
-        return [f"there is no {home} row here"]
-    if all((column - chord.root.fifths) % 12 for column in list_columns(instrument)):
-        return [f"there are no {chord.root.name} chord buttons here"]
-    return []
-
-
-def _name_stroke(pressed: tuple[Button, ...], bass: Button | None, wanted: tuple[Tone, ...]) -> str:
-    """The chord stroke in words; the bass is named where it is not the root of the chord button."""
-    presses = [spell_press(button, wanted) for button in pressed]
-    if is_bass(presses[0].button):
-        words = "bass" if len(presses) == 1 else "basses"
-        return f"no chord button fits, strike the {words} {join_words([press.tone.name for press in presses])}"
-    names = join_words([f"{press.tone.name} {press.button.row}" for press in presses])
-    low = spell_press(bass, wanted).tone if bass else None
-    over = f" over the bass {low.name}" if low and (len(presses) > 1 or low.pc != presses[0].tone.pc) else ""
-    return f"play {names}{over}"
-
-
-def _remark(chord: Chord, pcs: frozenset[int], at_home: bool, bass_replaced: bool) -> str:
-    """What is left out and what is added, in brackets; '' for nothing.
-
-    The fifth that no diminished button has is not worth a word on that button, nor a root just said to be missing.
-    """
-    heard = set(pcs) - ({chord.bass.pc} - chord.pcs if chord.bass else set())
-    spared = {chord.root.pc} if bass_replaced else set()
-    if at_home and home_row(chord) == "diminished":
-        spared.add(_fifth_tone(chord).pc)
-    left_out, added = name_missing(chord, heard | spared), name_foreign(chord, heard)
-    words = [f"without {join_words(left_out)}"] if left_out else []
-    words += [f"with {join_words(added)} added"] if added else []
-    return f" ({', '.join(words)})" if words else ""

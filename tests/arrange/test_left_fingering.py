@@ -39,7 +39,6 @@ from bookbuild.arrange.stradella import Button, Press, list_buttons, print_pitch
 from bookbuild.lessons.model import ROWS
 from bookbuild.theory.pitch import Tone
 
-
 EIGHTH = F(1, 8)
 
 

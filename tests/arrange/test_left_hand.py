@@ -28,7 +28,7 @@ from left_builders import (
     write_voice,
 )
 
-from bookbuild.arrange.bass_runs import walk_bass, with_bass_runs
+from bookbuild.arrange.bass_runs import blend_scale, walk_bass, with_bass_runs
 from bookbuild.arrange.left_hand import left_hand_voice
 from bookbuild.arrange.left_strokes import bass_tone, fits_meter, place_cells, strike_groove
 from bookbuild.arrange.model import Role
@@ -356,8 +356,17 @@ def test_playing_order_of_repeats_and_endings():
 ])
 def test_runs_walk_in_the_key(start, goal, count, notes):
     presses = [Press(Button("bass", Tone.parse(name).fifths), Tone.parse(name)) for name in (start, goal)]
-    run = walk_bass(*presses, count, Key.parse("C major"), FULL)
+    run = walk_bass(*presses, count, Key.parse("C major").tones, FULL)
     assert " ".join(press.tone.name for press in run) == notes
+
+
+def test_runs_respect_the_chord_they_sound_over():
+    scale = blend_scale(Key.parse("F major"), Chord.parse("D7"))
+    assert {tone.name for tone in scale} == {"F#", "G", "A", "Bb", "C", "D", "E"}
+    marks = {1: {"phrase_end": True}}
+    line = make_line("3/4", "F | D7 | Gm", marks=marks, key="F major")
+    (voice,) = with_bass_runs(line, WALTZ, FULL, close=False).voices
+    assert write_voice(voice, line).split(" | ")[1:] == ["D3 E2 F#2", "G2 G3^m G3"]
 
 
 def test_runs_lead_into_the_next_phrase():
@@ -379,7 +388,7 @@ def test_no_run_where_the_music_jumps_or_a_push_is_held():
 @given(st.integers(-6, 6), st.integers(-6, 6), st.integers(1, 3))
 def test_runs_end_a_step_from_their_goal(start, goal, count):
     presses = [Press(Button("bass", column), name_button(("bass", column))) for column in (start, goal)]
-    run = walk_bass(*presses, count, Key.parse("C major"), FULL)
+    run = walk_bass(*presses, count, Key.parse("C major").tones, FULL)
     tones = [*(press.tone.pc for press in run), presses[1].tone.pc]
     steps = {(b - a) % 12 for a, b in pairwise(tones)}
     assert steps <= {1, 2} or steps <= {10, 11}
