@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from bookbuild.pages.compose import Composition, compose_pages
+from bookbuild.pages.compose import compose_pages
 from bookbuild.pages.desk import Desk
 from bookbuild.pages.draw_front import contents_strips, cover_strip, imprint_strips, staves_strip
 from bookbuild.pages.draw_items import section_strips
@@ -16,8 +16,10 @@ from bookbuild.pages.fonts import FontSet
 from bookbuild.pages.ink import Placed
 from bookbuild.pages.labels import choose_labels
 from bookbuild.pages.model import Book, WeekPage
-from bookbuild.pages.paper import PaperOptions, Sheet, plan_sheet
-from bookbuild.pages.printer import PageReport, Part, Printer
+from bookbuild.pages.paper import MM, PaperOptions, Sheet, least_gutter, plan_sheet
+from bookbuild.pages.pieces import Composition
+from bookbuild.pages.printer import PageReport, Part, Printer, write_folio
+from bookbuild.pages.rules import find_faults
 from bookbuild.pages.typography import TypeSetter, choose_styles
 from bookbuild.pages.write_pdf import Metadata, write_pdf
 
@@ -30,12 +32,14 @@ class BookReport:
     pages: tuple[PageReport, ...]
     placed: tuple[Placed, ...]
     missing: tuple[str, ...]
+    faults: tuple[str, ...]
+    """Rules of the page that could not be kept, for example `page 19: empty`; see `rules.Fault`."""
     cost: float
 
     def emptiest(self, count: int = 5) -> tuple[PageReport, ...]:
-        """The emptiest pages of the weeks that do not end one, emptiest first."""
+        """The pages of the weeks with the largest holes, largest first; a week's last page does not count."""
         inner = [page for page in self.pages if page.part.startswith("week") and not page.ends_chapter]
-        return tuple(sorted(inner, key=lambda page: -page.blank)[:count])
+        return tuple(sorted(inner, key=lambda page: -page.hole)[:count])
 
 
 def make_book(
@@ -93,7 +97,8 @@ def _print(book: Book, desk: Desk, front: list[Part], body: list[Part], out: Pat
         front = [*front, Part("front", "", 0, [staves_strip(desk)])]
         prelude = _compose(desk, front)
     main = _compose(desk, body)
-    printer = Printer(desk, book.title, book.language, len(book.weeks))
+    tabs = max((week.number for week in book.weeks), default=0)
+    printer = Printer(desk, book.title, book.language, max(tabs, len(book.weeks)))
     printer.number(front, prelude, roman=True)
     printer.number(body, main, roman=False)
     printer.draw(front, prelude, roman=True)
@@ -105,8 +110,23 @@ def _print(book: Book, desk: Desk, front: list[Part], body: list[Part], out: Pat
         tuple(printer.pages),
         tuple(printer.pen.record.placed),
         tuple(sorted(desk.setter.fonts.missing)),
+        (*_faults(desk, front, prelude, True), *_faults(desk, body, main, False), *_gutter_fault(desk, printer.pages)),
         prelude.cost + main.cost,
     )
+
+
+def _faults(desk: Desk, parts: Sequence[Part], found: Composition, roman: bool) -> list[str]:
+    """What the rules of the page say of a composition, with printed page numbers."""
+    pieces = [strip.piece for part in parts for strip in part.strips]
+    faults = find_faults(pieces, found, desk.sheet.text_height, not desk.sheet.double_sided)
+    return [f"page {write_folio(fault.page + 1, roman)}: {fault.kind}" for fault in faults]
+
+
+def _gutter_fault(desk: Desk, pages: Sequence[PageReport]) -> list[str]:
+    least = least_gutter(len(pages))
+    if desk.sheet.inner >= least * MM - 0.01:
+        return []
+    return [f"inner margin: {desk.sheet.inner / MM:.1f} mm, a book of {len(pages)} pages needs {least} mm"]
 
 
 def _compose(desk: Desk, parts: Sequence[Part]) -> Composition:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import KeyboardChart, Keyboards, KeyMark
 from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import CAPITALS, Style
 
 KEY, KEY_HEIGHT, BLACK_KEY, BLACK_HEIGHT = 4.4 * MM, 17.0 * MM, 2.7 * MM, 10.5 * MM

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import CourseMap, MapRow
 from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import CAPITALS, Style
 
 COLUMN = 8.0 * MM

@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.paper import MM, Frame, Sheet
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, Line, Style, Styles, TypeSetter
 
 Draw = Callable[[Pen, float, float], None]
@@ -53,7 +53,7 @@ class Desk:
     @property
     def wide(self) -> bool:
         """Whether two columns of text fit side by side."""
-        return self.width >= 28 * self.sheet.text_size * (1.0 if self.sheet.large_print else 1.25)
+        return self.width >= 35 * self.sheet.text_size
 
     @property
     def side(self) -> float:

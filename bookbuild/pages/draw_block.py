@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.draw_ladder import SetLadder
 from bookbuild.pages.ink import Node, Pen
 from bookbuild.pages.model import Block, System
 from bookbuild.pages.paper import HEAD_RULE, MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE
 
 SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK = 4.5 * MM, 5.0 * MM, 2.0 * MM

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bookbuild.pages.barcodes import draw_ean, isbn_digits, write_isbn
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_block import block_key
 from bookbuild.pages.draw_items import section_key, title_strip
@@ -14,6 +13,7 @@ from bookbuild.pages.ink import Pen
 from bookbuild.pages.logo import draw_logo
 from bookbuild.pages.model import Book
 from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, Line, Style
 
 BARS_ROOM = 27.0 * MM

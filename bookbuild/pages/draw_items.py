@@ -8,7 +8,6 @@ from bookbuild.pages.chart_buttons import button_strip
 from bookbuild.pages.chart_groove import groove_strips
 from bookbuild.pages.chart_keyboard import keyboard_strips
 from bookbuild.pages.chart_map import map_strip
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.draw_block import block_strips
 from bookbuild.pages.draw_legend import legend_strips
@@ -27,6 +26,7 @@ from bookbuild.pages.model import (
     Text,
 )
 from bookbuild.pages.paper import MM
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import Line, Style
 
 

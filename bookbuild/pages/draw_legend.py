@@ -6,13 +6,13 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from bookbuild.pages.chart_buttons import print_accidental
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_ladder import tick_side
 from bookbuild.pages.glyphs import SIGNS, ellipse, note_outline, polygon
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import Legend
 from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import CAPITALS, Line, Style
 
 SIGN_COLUMN = 17.0 * MM

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import Plan
 from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, Line
 
 

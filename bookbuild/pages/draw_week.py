@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from bookbuild.pages.compose import Piece
 from bookbuild.pages.desk import COLUMN_GAP, Desk, Strip
 from bookbuild.pages.draw_block import block_strips, draw_level
 from bookbuild.pages.draw_items import item_strips
@@ -13,8 +12,12 @@ from bookbuild.pages.draw_log import log_strip
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import WeekPage
 from bookbuild.pages.paper import MM, Frame
+from bookbuild.pages.pieces import Piece
 from bookbuild.pages.qr import draw_qr
 from bookbuild.pages.typography import BASELINE, CAPITALS, Line, Style
+
+HEADER_ALONE = 0.5
+"""A week's header higher than this share of the page may stand there alone."""
 
 TITLE_DROP = 0.75
 """Grid steps from a week's label to its title: a little less than a line, so that the aim below has air."""
@@ -54,8 +57,9 @@ def _header(desk: Desk, week: WeekPage, name_line: bool) -> Strip:
         banner.draw(pen, x, y + top)
         columns.draw(pen, x, y + top + banner.height)
 
+    height = top + banner.height + columns.height
     return Strip(
-        Piece(top + banner.height + columns.height, fresh=True, keep_next=True),
+        Piece(height, fresh=True, keep_next=height < HEADER_ALONE * desk.sheet.text_height),
         draw,
         (week_key(week),),
         "header",

@@ -5,29 +5,31 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from bookbuild.pages.compose import EMPTIEST, Composition, PagePlan
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_notes import draw_notes, note_lines
 from bookbuild.pages.furniture import draw_folio, draw_head, draw_tab
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.paper import Frame
+from bookbuild.pages.pieces import Composition, PagePlan
+from bookbuild.pages.rules import EMPTIEST
 
 
 @dataclass(frozen=True)
 class PageReport:
     """A page as printed: its number, part ("front", "week 3", "back"), and whether a week or section ends on it.
 
-    `blank` is its largest hole as a share of the text block's height, before any lines for `notes` were put there.
+    `hole` is the largest white strip the composition left, as a share of the text block's height; `blank` is what is
+    left of it after lines for notes were put there.
     """
 
     folio: str
     part: str
+    hole: float
     blank: float
     ends_chapter: bool
     right_hand: bool
     frame: Frame
     """Where all ink but the furniture lies."""
-    notes: bool = False
 
 
 @dataclass(frozen=True)
@@ -71,9 +73,9 @@ class Printer:
     def _draw_page(self, part: Part, page: PagePlan, strips: Sequence[Strip], folio: str) -> None:
         frame = self.desk.sheet.frame(page.right_hand)
         top, bottom = page.hole
-        blank = max(0.0, bottom - top) / frame.height
+        share = max(0.0, bottom - top) / frame.height
         hole = Frame(frame.x, frame.y + top, frame.width, bottom - top)
-        wanted = part.tab > 0 and (page.ends_chapter or blank > EMPTIEST)
+        wanted = part.tab > 0 and (page.ends_chapter or share > EMPTIEST)
         notes = wanted and note_lines(self.desk, hole.height) > 0
         drawn = False
         for strip, y in zip(strips, page.tops, strict=True):
@@ -84,7 +86,8 @@ class Printer:
         if notes and not drawn:
             draw_notes(self.desk, self.pen, hole)
         ink = self.desk.sheet.ink_frame(page.right_hand)
-        self.pages.append(PageReport(folio, part.name, blank, page.ends_chapter, page.right_hand, ink, notes))
+        blank = 0.0 if notes else share
+        self.pages.append(PageReport(folio, part.name, share, blank, page.ends_chapter, page.right_hand, ink))
 
     def _draw_strip(self, strip: Strip, frame: Frame, top: float) -> None:
         strip.draw(self.pen, frame.x, frame.y + top)

@@ -9,18 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bookbuild.pages.compose import (
-    EMPTIEST,
-    KEEP,
-    ORPHAN,
-    OVERFULL,
-    Composition,
-    Piece,
-    compose_pages,
-    natural_height,
-    page_cost,
-    spread_white,
-)
+from bookbuild.pages.compose import compose_pages, spread_white
+from bookbuild.pages.pieces import Composition, Piece, natural_height
+from bookbuild.pages.rules import EMPTIEST, KEEP, ORPHAN, OVERFULL, Fault, find_faults, page_cost
 
 HEIGHT, GRID = 700.0, 14.0
 
@@ -162,3 +153,16 @@ def test_pages_that_can_be_filled_are() -> None:
     pieces = [piece for unit in range(20) for piece in exercise(unit, (1, 2, 4)[unit % 3], 90.0, (0, 1, 2))]
     pages = compose_pages(pieces, HEIGHT, GRID).pages
     assert all(page.hole[1] - page.hole[0] <= EMPTIEST * HEIGHT for page in pages[:-1])
+
+
+def test_faults_name_what_could_not_be_avoided() -> None:
+    pieces = [*exercise(0, 1, 560.0), *exercise(1, 1, 660.0), *exercise(2, 3, 330.0)]
+    found = compose_pages(pieces, HEIGHT, GRID)
+    faults = find_faults(pieces, found, HEIGHT, False)
+    assert Fault("orphan", 2, 2) in faults
+    assert not any(fault.kind in ("heading", "overfull") for fault in faults)
+
+
+def test_a_good_page_has_no_faults() -> None:
+    pieces = exercise(1, 5, 100.0)
+    assert find_faults(pieces, compose_pages(pieces, HEIGHT, GRID), HEIGHT, False) == ()

@@ -1,0 +1,121 @@
+"""The rules of the page as costs, and the faults a composition could not avoid. Pure; lengths in points."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from bookbuild.pages.pieces import Composition, Piece, ends_chapter, natural_height
+
+KEEP, ORPHAN, TURN, EMPTY, TURN_AT_REST, SPLIT, PAGE = 1e6, 1e5, 3000.0, 2000.0, 600.0, 60.0, 60.0
+"""Costs, so far apart that a graver fault is never bought with a few lesser ones: a heading parted from its music, a
+single system alone, a page turn in mid-phrase, a page emptier than `EMPTIEST`, a turn on a rest or phrase end, an
+exercise running on within a spread, a further page."""
+
+FILL, SQUEEZE = 400.0, 60.0
+"""Cost of an entirely empty page (it grows with the square) and of white space shrunk to its least."""
+
+LAST_FILL = 0.04
+"""How much less an empty end matters on the last page of a week."""
+
+EMPTIEST = 0.35
+"""Share of a page that may stay empty below its last piece; a week's last page may be emptier."""
+
+OVERFULL = 1e8
+"""Cost of a piece higher than a page, per page height it sticks out; it is set alone."""
+
+
+def page_cost(
+    pieces: Sequence[Piece], first: int, last: int, right_hand: bool, height: float, single_sided: bool
+) -> float:
+    """What a page holding pieces `first` … `last` − 1 costs, with the break after it."""
+    final = ends_chapter(pieces, last)
+    cost = PAGE + _fill_cost(pieces[first:last], height, final) + _orphan_cost(pieces, first, last)
+    if final:
+        return cost
+    before, after = pieces[last - 1], pieces[last]
+    if before.keep_next:
+        cost += KEEP
+    if before.unit >= 0 and before.unit == after.unit:
+        turns = right_hand or single_sided
+        cost += SPLIT + ((TURN_AT_REST if before.turn_ok else TURN) if turns else 0.0)
+    return cost
+
+
+def _fill_cost(strips: Sequence[Piece], height: float, final: bool) -> float:
+    """Cost of too much or too little white space on a page."""
+    natural = natural_height(strips)
+    if natural > height + 1e-6:
+        shrink = sum(piece.shrink for piece in strips[1:])
+        if natural - shrink > height + 1e-6:
+            return OVERFULL * (1 + (natural - shrink - height) / height)
+        return SQUEEZE * ((natural - height) / shrink) ** 2
+    empty = (height - natural) / height
+    if final:
+        return FILL * LAST_FILL * empty**2
+    left = empty - sum(piece.stretch for piece in strips[1:]) / height
+    return FILL * empty**2 + (EMPTY if left > EMPTIEST else 0.0)
+
+
+def _orphan_cost(pieces: Sequence[Piece], first: int, last: int) -> float:
+    """Cost of single systems parted from two or more others of their exercise by the page's ends."""
+    cost = 0.0
+    for edge, outside in ((first, first - 1), (last - 1, last)):
+        unit = pieces[edge].unit
+        if unit < 0 or not 0 <= outside < len(pieces) or pieces[outside].unit != unit:
+            continue
+        here = sum(piece.music for piece in pieces[first:last] if piece.unit == unit)
+        if here == 1 and _systems_of(pieces, edge) >= 3:
+            cost += ORPHAN
+    return cost
+
+
+def _systems_of(pieces: Sequence[Piece], member: int) -> int:
+    """Number of systems of the exercise piece `member` belongs to."""
+    unit, low, high = pieces[member].unit, member, member
+    while low > 0 and pieces[low - 1].unit == unit:
+        low -= 1
+    while high + 1 < len(pieces) and pieces[high + 1].unit == unit:
+        high += 1
+    return sum(piece.music for piece in pieces[low : high + 1])
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A rule broken because nothing better was possible, on page `page` (from 0).
+
+    `kind`: "heading" parted from its music, "orphan" system, "turn" in mid-phrase, "spread" (an exercise of two pages
+    that do not face each other; its turn falls on a rest), "empty" page, "overfull" page.
+    """
+
+    kind: str
+    page: int
+    unit: int
+
+
+def find_faults(pieces: Sequence[Piece], found: Composition, height: float, single_sided: bool) -> tuple[Fault, ...]:
+    """Every rule of the page that the composition breaks."""
+    faults = []
+    for index, page in enumerate(found.pages):
+        strips, before = pieces[page.first : page.last], pieces[page.last - 1]
+        if page.tops[-1] + strips[-1].height > height + 1e-6:
+            faults.append(Fault("overfull", index, before.unit))
+        if _orphan_cost(pieces, page.first, page.last):
+            faults.append(Fault("orphan", index, before.unit))
+        if page.ends_chapter:
+            continue
+        if before.keep_next:
+            faults.append(Fault("heading", index, before.unit))
+        if page.hole[1] - page.hole[0] > EMPTIEST * height:
+            faults.append(Fault("empty", index, before.unit))
+        if before.unit >= 0 and before.unit == pieces[page.last].unit and (page.right_hand or single_sided):
+            if not before.turn_ok:
+                faults.append(Fault("turn", index, before.unit))
+            elif not single_sided and _pages_of(pieces, found, before.unit) == 2:
+                faults.append(Fault("spread", index, before.unit))
+    return tuple(faults)
+
+
+def _pages_of(pieces: Sequence[Piece], found: Composition, unit: int) -> int:
+    """On how many pages an exercise stands."""
+    return sum(any(piece.unit == unit for piece in pieces[page.first : page.last]) for page in found.pages)
