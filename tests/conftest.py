@@ -13,12 +13,12 @@ import pytest
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
 from bookbuild.build import Outcome, build, engraving_style
-from bookbuild.workshop import fonts_folder, open_workshop
 from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text
 from bookbuild.lessons.files import read_course
 from bookbuild.lessons.model import Course, Edition
+from bookbuild.workshop import fonts_folder, open_workshop
 
 CONTENT = Path(__file__).parent.parent / "content"
 
@@ -60,8 +60,14 @@ def engrave_for_checks(exercises: Sequence[Exercise], course: Course, edition: E
     parts = [bookpart_text(f"x{i}", exercise.arrangement, style, midi=True) for i, exercise in enumerate(exercises)]
     run_engraver(find_engraver(), batch_text(parts, style, fonts_folder(), dump_grobs=True), work, seconds=300)
     pages = [json.loads(line) for line in _join_json(work / "geometry.jsonl")]
-    return [Engraved(exercise, work / (f"book-{i}.midi" if i else "book.midi"),
-                     tuple(page for page in pages if page["exercise"] == f"x{i}")) for i, exercise in enumerate(exercises)]
+    return [
+        Engraved(
+            exercise,
+            work / (f"book-{i}.midi" if i else "book.midi"),
+            tuple(page for page in pages if page["exercise"] == f"x{i}"),
+        )
+        for i, exercise in enumerate(exercises)
+    ]
 
 
 def _join_json(path: Path) -> list[str]:
@@ -71,14 +77,20 @@ def _join_json(path: Path) -> list[str]:
 
 
 @pytest.fixture(scope="session")
-def engraved(exercises: list[Exercise], course: Course, edition: Edition, tmp_path_factory: pytest.TempPathFactory,
-             ) -> list[Engraved]:
+def engraved(
+    exercises: list[Exercise],
+    course: Course,
+    edition: Edition,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> list[Engraved]:
     """Every exercise of the demo course, engraved in two runs side by side."""
     folder = tmp_path_factory.mktemp("engraved")
     half = len(exercises) // 2
     halves = (exercises[:half], exercises[half:])
     with ThreadPoolExecutor(2) as pool:
-        runs = [pool.submit(engrave_for_checks, part, course, edition, folder / str(i)) for i, part in enumerate(halves)]
+        runs = [
+            pool.submit(engrave_for_checks, part, course, edition, folder / str(i)) for i, part in enumerate(halves)
+        ]
         return [made for run in runs for made in run.result()]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from fractions import Fraction
 from pathlib import Path
@@ -39,8 +40,12 @@ def read_midi(path: Path) -> Counter[tuple[int, Fraction, Fraction]]:
 
 def arranged_notes(arrangement: Arrangement) -> Counter[tuple[int, Fraction, Fraction]]:
     """(key, onset, length) of every printed note."""
-    return Counter((pitch.midi, event.onset, event.length) for voice in arrangement.voices for event in voice.events
-                   for pitch in event.pitches)
+    return Counter(
+        (pitch.midi, event.onset, event.length)
+        for voice in arrangement.voices
+        for event in voice.events
+        for pitch in event.pitches
+    )
 
 
 def test_engraved_music_is_the_arranged_music(engraved: list[Engraved]) -> None:
@@ -51,8 +56,12 @@ def test_engraved_music_is_the_arranged_music(engraved: list[Engraved]) -> None:
 
 
 def grobs(made: Engraved, name: str) -> list[tuple[int, Fraction, dict]]:
-    return [(number, Fraction(grob["when"]), grob) for number, page in enumerate(made.pages) for grob in page["grobs"]
-            if grob["name"] == name]
+    return [
+        (number, Fraction(grob["when"]), grob)
+        for number, page in enumerate(made.pages)
+        for grob in page["grobs"]
+        if grob["name"] == name
+    ]
 
 
 def middle(grob: dict) -> float:
@@ -86,7 +95,7 @@ def test_syllables_never_touch(engraved: list[Engraved]) -> None:
                 rows.setdefault(page, []).append(grob["x"])
         for row in rows.values():
             row.sort()
-            assert all(a[1] < b[0] for a, b in zip(row, row[1:], strict=False)), made.exercise.number
+            assert all(a[1] < b[0] for a, b in itertools.pairwise(row)), made.exercise.number
 
 
 def test_the_staff_has_the_height_that_was_asked_for(engraved: list[Engraved], edition) -> None:  # type: ignore[no-untyped-def]

@@ -20,7 +20,7 @@ def sample_exercises(lessons: Sequence[Lesson], setting: Setting) -> tuple[Exerc
     """Up to two samples: hands together with fill, and a bellows shake. Numbers `sample-1`, `sample-2`."""
     together = _find(lessons, ("together", "arrangement", "fill"))
     shake = _find(lessons, ("shake-melody", "shake-groove"))
-    made = []
+    made: list[Exercise] = []
     for source, kind in ((together, "together"), (shake, shake.spec.kind if shake else "")):
         if source is None:
             continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from bookbuild.arrange.model import Bar, Event, Role, Voice
@@ -57,6 +58,31 @@ def _is_dyadic(value: Fraction) -> bool:
     return value.denominator & (value.denominator - 1) == 0
 
 
+class _OpenTuplet(ValueError):
+    """A tuplet that closes nowhere: a note is held over the beat it would end on."""
+
+
+def _cut_at_beats(pieces: Sequence[Piece], beat: Fraction) -> list[Piece]:
+    """Pieces cut wherever a beat begins, so that every tuplet closes with its beat; the parts are tied."""
+    cut: list[Piece] = []
+    for piece in pieces:
+        edges = [piece.onset]
+        edges += [beat * k for k in range(piece.onset // beat + 1, -(-piece.end // beat))]
+        edges.append(piece.end)
+        for index, (start, end) in enumerate(pairwise(edges)):
+            last = index == len(edges) - 2
+            cut.append(Piece(piece.event, start, end - start, piece.first and index == 0, piece.last and last))
+    return cut
+
+
+def group_tuplets(pieces: Sequence[Piece], meter: Meter) -> list[tuple[int, list[Piece]]]:
+    """A bar's pieces in groups of one written ratio; a note that keeps a tuplet open is cut at the beats."""
+    try:
+        return list(tuplet_groups(pieces))
+    except _OpenTuplet:
+        return list(tuplet_groups(_cut_at_beats(pieces, meter.beat)))
+
+
 def _tuplet_end(pieces: Sequence[Piece], at: int) -> int:
     """Index after the last piece of the tuplet that begins with piece `at`: the smallest span that closes evenly."""
     start = pieces[at].onset
@@ -68,7 +94,7 @@ def _tuplet_end(pieces: Sequence[Piece], at: int) -> int:
             stop += 1
         if stop < len(pieces) and pieces[stop].end == start + span:
             return stop + 1
-    raise ValueError(f"the tuplet at {start} in the bar does not close on a beat")
+    raise _OpenTuplet(start)
 
 
 def tuplet_groups(pieces: Sequence[Piece]) -> Iterator[tuple[int, list[Piece]]]:
@@ -136,7 +162,7 @@ def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, stem_below
     """
     parts: list[Any] = []
     for row in cut_at_bars(voice, bars, meter):
-        for odd, group in tuplet_groups(row):
+        for odd, group in group_tuplets(row, meter):
             made = []
             for piece in group:
                 made += _piece_leaves(meter, piece, odd, voice.role, stem_below=stem_below)

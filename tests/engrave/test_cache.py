@@ -35,7 +35,7 @@ def test_damage_in_any_file_is_a_miss(tmp_path: Path, seed: int) -> None:
     data = bytearray(victim.read_bytes())
     how = chance.choice(["cut", "flip", "empty", "gone", "junk"])
     if how == "cut":
-        data = data[:chance.randrange(len(data))]
+        data = data[: chance.randrange(len(data))]
     elif how == "flip":
         data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
     elif how == "empty":

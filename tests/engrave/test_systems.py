@@ -19,13 +19,15 @@ def arrangement(phrases: list[int], slots: int = 4, upbeat: bool = False) -> Arr
     if upbeat:
         bars.append(Bar(now, F(1, 8), 0))
         now += F(1, 8)
-    ends = {sum(phrases[:i + 1]) for i in range(len(phrases))}
+    ends = {sum(phrases[: i + 1]) for i in range(len(phrases))}
     for number in range(1, sum(phrases) + 1):
         bars.append(Bar(now, F(1, 2), number, phrase_end=number in ends))
         now += F(1, 2)
     slot = F(1, 4) / slots
     counts = tuple(Count(slot * i, slot, "x", CountState.OFF) for i in range(int(now / slot)))
-    return Arrangement("count", Meter(2, 4), Key.parse("C major"), tuple(bars), (), counts, (), (), Tempo(50, 80, F(1, 4)))
+    return Arrangement(
+        "count", Meter(2, 4), Key.parse("C major"), tuple(bars), (), counts, (), (), Tempo(50, 80, F(1, 4))
+    )
 
 
 def row_sizes(made: Arrangement, width: float) -> list[int]:
@@ -47,9 +49,15 @@ def test_an_upbeat_stays_with_its_phrase() -> None:
     assert row_sizes(arrangement([4, 4], slots=2, upbeat=True), 20.0) == [5, 4]
 
 
-@given(st.lists(st.integers(1, 9), min_size=1, max_size=6), st.sampled_from([1, 2, 3, 4, 6]), st.booleans(),
-       st.floats(8, 40))
-def test_rows_hold_every_bar_once_in_order_and_never_overfill(phrases: list[int], slots: int, upbeat: bool, width: float) -> None:
+@given(
+    st.lists(st.integers(1, 9), min_size=1, max_size=6),
+    st.sampled_from([1, 2, 3, 4, 6]),
+    st.booleans(),
+    st.floats(8, 40),
+)
+def test_rows_hold_every_bar_once_in_order_and_never_overfill(
+    phrases: list[int], slots: int, upbeat: bool, width: float
+) -> None:
     made = arrangement(phrases, slots, upbeat)
     rows = break_lines(made, width)
     assert [i for row in rows for i in row] == list(range(len(made.bars)))

@@ -10,8 +10,26 @@ from hypothesis import strategies as st
 
 from bookbuild.engrave.text import quote
 
-NASTY = ['"', "\\", '" #(system "touch canary") "', "#(exit)", "$(exit)", "\\include \"x\"", "%{", "}", "a\u2028b", "\0", "\x1b[0m",
-         "\u202eabc", "'", "<<>>", "\\\\\"", "\n", "\r\n", "\ud800"]
+NASTY = [
+    '"',
+    "\\",
+    '" #(system "touch canary") "',
+    "#(exit)",
+    "$(exit)",
+    '\\include "x"',
+    "%{",
+    "}",
+    "a\u2028b",
+    "\0",
+    "\x1b[0m",
+    "\u202eabc",
+    "'",
+    "<<>>",
+    '\\\\"',
+    "\n",
+    "\r\n",
+    "\ud800",
+]
 
 
 @pytest.mark.parametrize("text", NASTY)

@@ -1,0 +1,79 @@
+"""Voices as engraver text: ties, tuplets and rests fill every bar, whatever the arranger hands over."""
+
+from __future__ import annotations
+
+import itertools
+from fractions import Fraction as F
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from bookbuild.arrange.model import Bar, Event, Role, Voice
+from bookbuild.engrave.voices import cut_at_bars, engrave_voice, group_tuplets
+from bookbuild.theory.meter import Meter
+from bookbuild.theory.pitch import Pitch
+
+G5 = (Pitch.from_lily("g''"),)
+METERS = [Meter(2, 4), Meter(3, 4), Meter(4, 4), Meter(6, 8), Meter(9, 8), Meter(2, 2)]
+
+
+def bars_of(meter: Meter, count: int) -> tuple[Bar, ...]:
+    return tuple(Bar(meter.bar * i, meter.bar, i + 1) for i in range(count))
+
+
+@st.composite
+def voices(draw: st.DrawFn) -> tuple[Meter, Voice, tuple[Bar, ...]]:
+    """Random notes and rests on sixteenths and on triplets, held over beats and barlines at will."""
+    meter = draw(st.sampled_from(METERS))
+    bars = bars_of(meter, draw(st.integers(1, 3)))
+    end = bars[-1].end
+    edges = {F(0), end}
+    for beat in range(int(end / meter.beat)):
+        division = draw(st.sampled_from([1, 2, 3, 4, 6]))
+        places = [meter.beat * (beat + F(k, division)) for k in range(division)]
+        edges |= {place for place in places if draw(st.booleans())}
+    row = sorted(edges)
+    events = tuple(Event(a, b - a, G5 if draw(st.booleans()) else ()) for a, b in itertools.pairwise(row))
+    return meter, Voice(Role.MELODY, events), bars
+
+
+@given(voices())
+def test_pieces_fill_each_bar_and_tuplets_close(made: tuple[Meter, Voice, tuple[Bar, ...]]) -> None:
+    meter, voice, bars = made
+    for bar, row in zip(bars, cut_at_bars(voice, bars, meter), strict=True):
+        groups = group_tuplets(row, meter)
+        assert sum((piece.length for _, group in groups for piece in group), F(0)) == bar.length
+        for odd, group in groups:
+            if odd > 1:
+                length = sum((piece.length for piece in group), F(0))
+                assert length.denominator & (length.denominator - 1) == 0
+
+
+@given(voices())
+def test_any_voice_can_be_written(made: tuple[Meter, Voice, tuple[Bar, ...]]) -> None:
+    meter, voice, bars = made
+    text = engrave_voice(voice, bars, meter)
+    assert text.count("g''") >= sum(1 for event in voice.events if event.pitches)
+
+
+def test_a_triplet_is_written_three_in_the_time_of_two() -> None:
+    third = F(1, 12)
+    voice = Voice(Role.MELODY, (*tuple(Event(third * i, third, G5) for i in range(3)), Event(F(1, 4), F(1, 4), G5)))
+    text = engrave_voice(voice, bars_of(Meter(2, 4), 1), Meter(2, 4))
+    assert "\\tuplet 3/2" in text or "\\times 2/3" in text
+    assert text.count("g''8") == 3
+
+
+def test_a_note_over_the_barline_is_tied() -> None:
+    voice = Voice(Role.MELODY, (Event(F(0), F(1, 4), G5), Event(F(1, 4), F(1, 2), G5), Event(F(3, 4), F(1, 4), G5)))
+    text = engrave_voice(voice, bars_of(Meter(2, 4), 2), Meter(2, 4))
+    assert text.count("~") == 1
+    assert text.count("g''4") == 4
+
+
+@pytest.mark.parametrize(("role", "order"), [(Role.MELODY, "-1-2-5"), (Role.FILL, "-5-2-1")])
+def test_stacked_fingers_read_from_the_top(role: Role, order: str) -> None:
+    pitches = tuple(Pitch.from_lily(name) for name in ("g'", "b'", "g''"))
+    voice = Voice(role, (Event(F(0), F(1, 2), pitches, fingers=(1, 2, 5)),))
+    assert order in engrave_voice(voice, bars_of(Meter(2, 4), 1), Meter(2, 4))
