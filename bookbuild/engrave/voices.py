@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from math import lcm
 from typing import Any
 
 from bookbuild.arrange.model import Bar, Event, Role, Voice
 from bookbuild.engrave import leaves
-from bookbuild.theory.meter import Meter
+from bookbuild.theory.meter import Meter, odd_part
 from bookbuild.theory.notes import notated_values
 
 _TUPLET_SPANS = tuple(Fraction(1, n) for n in (16, 8, 4, 2, 1))
@@ -108,9 +109,7 @@ def tuplet_groups(pieces: Sequence[Piece]) -> Iterator[tuple[int, list[Piece]]]:
             continue
         stop = _tuplet_end(pieces, at)
         group = list(pieces[at:stop])
-        odd = max(max(p.length.denominator, p.onset.denominator) for p in group)
-        while odd % 2 == 0:
-            odd //= 2
+        odd = lcm(*(odd_part(value.denominator) for piece in group for value in (piece.onset, piece.length)))
         yield odd, group
         at = stop
 
