@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from fractions import Fraction
 from pathlib import Path
 
 from bookbuild.arrange.course import Exercise
@@ -10,6 +11,7 @@ from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.lessons.words import fill_words
 from bookbuild.pages.model import Block, Ladder, System
 
+STRAIGHT = Fraction(1, 2)
 Words = Mapping[str, str]
 Drawings = Mapping[str, tuple[Path, DrawnExercise]]
 """Exercise number -> batch PDF and the systems in it."""
@@ -41,16 +43,22 @@ def chord_name(exercise: Exercise) -> str:
     return chords[0].symbol if chords else ""
 
 
+_NAMES_GROOVE = ("left-hand", "together", "fill", "shake-groove")
+"""Kinds whose title names the groove beside the tune."""
+_WITHOUT_TUNE = ("left-hand-one-chord", "shake-one-bass")
+
+
 def exercise_title(exercise: Exercise, words: Words) -> str:
-    """The teacher's title, else the kind with its tune, chord or groove: `Melody with fill · Tide Mill, A`."""
-    if exercise.spec.title:
-        return exercise.spec.title
-    parts = [words[f"kind.{exercise.spec.kind}"]]
-    if exercise.tune and exercise.spec.kind not in ("left-hand-one-chord", "shake-one-bass"):
-        sections = " ".join(dict.fromkeys(exercise.spec.sections))
-        parts.append(
-            exercise.tune.title + (f", {sections}" if sections and exercise.spec.kind != "arrangement" else "")
-        )
+    """The teacher's title, else the kind with tune, sections, groove or chord: `Melody with fill · Tide Mill, A · Jig`."""
+    spec = exercise.spec
+    if spec.title:
+        return fill_words(spec.title, **exercise_fields(exercise))
+    parts = [words[f"kind.{spec.kind}"]]
+    if exercise.tune and spec.kind not in _WITHOUT_TUNE:
+        sections = " ".join(dict.fromkeys(spec.sections)) if spec.kind != "arrangement" else ""
+        parts.append(exercise.tune.title + (f", {sections}" if sections else ""))
+        if exercise.groove and spec.kind in _NAMES_GROOVE:
+            parts.append(exercise.groove.title)
     elif exercise.groove:
         parts.append(f"{exercise.groove.title}, {chord_name(exercise)}")
     elif chord_name(exercise):
@@ -90,11 +98,11 @@ def exercise_block(exercise: Exercise, words: Words, drawings: Drawings, level: 
     notices = list(made.notices)
     if exercise.tune and exercise.tune.chords_suggested and made.chord_marks:
         notices.append(words["page.suggested"])
-    if made.swing != made.swing.__class__(1, 2):
+    if made.swing != STRAIGHT:
         notices.append(words["page.swing"])
     return Block(
         number=exercise.number,
-        title=fill_words(exercise_title(exercise, words), **exercise_fields(exercise)),
+        title=exercise_title(exercise, words),
         instruction=exercise_instruction(exercise, words, first=first),
         level=level,
         ladder=Ladder(made.tempo.beat, made.ladder) if made.ladder else None,
