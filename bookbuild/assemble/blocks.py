@@ -49,7 +49,7 @@ _WITHOUT_TUNE = ("left-hand-one-chord", "shake-one-bass")
 
 
 def exercise_title(exercise: Exercise, words: Words) -> str:
-    """The teacher's title, else the kind with tune, sections, groove or chord: `Melody with fill · Tide Mill, A · Jig`."""
+    """The teacher's title, else the kind with tune and groove or chord: `Melody with fill · Tide Mill, A · Jig`."""
     spec = exercise.spec
     if spec.title:
         return fill_words(spec.title, **exercise_fields(exercise))
