@@ -17,7 +17,7 @@ def _find(lessons: Iterable[Lesson], kinds: Sequence[str]) -> Exercise | None:
 
 
 def sample_exercises(lessons: Sequence[Lesson], setting: Setting) -> tuple[Exercise, ...]:
-    """Up to two samples: hands together with fill, and a bellows shake. Numbers `sample-1`, `sample-2`."""
+    """Up to two samples: hands together with fill, and a bellows shake. Their numbers are the letters A and B."""
     together = _find(lessons, ("together", "arrangement", "fill"))
     shake = _find(lessons, ("shake-melody", "shake-groove"))
     made: list[Exercise] = []
@@ -34,5 +34,5 @@ def sample_exercises(lessons: Sequence[Lesson], setting: Setting) -> tuple[Exerc
             right="fill" if kind == "together" else "",
         )
         arrangement = arrange_exercise(spec, source.tune, source.groove, setting)
-        made.append(Exercise(f"sample-{len(made) + 1}", spec, source.tune, source.groove, arrangement))
+        made.append(Exercise("AB"[len(made)], spec, source.tune, source.groove, arrangement))
     return tuple(made)
