@@ -12,7 +12,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import ceil
 
-from bookbuild.arrange.air import EASE, Sound, measure_sound, play_seconds
+from bookbuild.arrange.air import EASE, measure_sound, play_seconds
+from bookbuild.arrange.bellows_borders import (
+    Place,
+    is_odd,
+    measure_use,
+    settle_odd_shakes,
+    stand_after,
+    stand_before,
+)
 from bookbuild.arrange.bellows_search import Found, Limits, Part, PartSearch, Step
 from bookbuild.arrange.bellows_turns import (
     Ground,
@@ -25,7 +33,7 @@ from bookbuild.arrange.bellows_turns import (
     split_passages,
 )
 from bookbuild.arrange.model import Bar, BellowsSpan, Direction, Voice
-from bookbuild.arrange.shake import count_strokes, hand_over, merge_plan, shake_drift
+from bookbuild.arrange.shake import merge_plan
 from bookbuild.lessons.model import Air, Tempo
 
 REGULAR_BARS: dict[Fraction, int] = {
@@ -35,18 +43,11 @@ REGULAR_BARS: dict[Fraction, int] = {
 
 
 @dataclass(frozen=True)
-class Place:
-    """How the bellows stand at a border: the direction that follows and how far they are open, in units of air."""
-
-    direction: Direction = Direction.OPEN
-    opened: Fraction = Fraction(0)
-
-
-@dataclass(frozen=True)
 class Task:
-    """A piece ready to be planned: a search part for each passage left to plan, and what the bellows allow."""
+    """A piece ready to be planned: the spans given, a search part for each passage left, what the bellows allow."""
 
     ground: Ground
+    fixed: tuple[BellowsSpan, ...]
     passages: tuple[Passage, ...]
     parts: tuple[Part, ...]
     limits: Limits
@@ -72,18 +73,18 @@ def plan_bellows(bars: tuple[Bar, ...], voices: tuple[Voice, ...], tempo: Tempo,
     """
     if not bars:
         return (), ()
-    fixed = tuple(sorted(fixed, key=lambda span: span.onset))
     task = set_task(bars, voices, tempo, air, fixed, bpm)
     if not task.ground.sound.spent[-1]:
         return (), ()
     spans: list[BellowsSpan] = []
+    fixed = task.fixed
     for passage, part in zip(task.passages, task.parts, strict=True):
         made, air_first = _write_spans(passage, part, find_plan(task, part).found)
         if air_first:
             fixed = tuple(replace(span, air=True) if span.end == passage.start else span for span in fixed)
         spans += made
     merged = merge_plan(fixed, sorted(spans, key=lambda span: span.onset))
-    return merged, tuple(_list_notices(task, merged, fixed, air))
+    return merged, tuple(_list_notices(task, merged, air))
 
 
 def set_task(bars: Sequence[Bar], voices: Sequence[Voice], tempo: Tempo, air: Air,
@@ -93,61 +94,28 @@ def set_task(bars: Sequence[Bar], voices: Sequence[Voice], tempo: Tempo, air: Ai
     sound = measure_sound(voices, bars, air, play_seconds(tempo, bpm), moments)
     ground = read_ground(bars, voices, sound, tempo.beat)
     whole = split_passages(bars)
+    fixed = settle_odd_shakes(fixed, whole)
     passages = cut_out(shift_starts(whole, ground, fixed), fixed)
     scale = 2 * sound.full.denominator * EASE.denominator
     limits = Limits(int(sound.full * scale), int(scale * (1 - EASE)), scale, int(scale * (1 + EASE)), ground.beat)
-    parts = tuple(_make_part(ground, passage, _border_before(sound, passage, whole, fixed, air),
-                             _border_after(sound, passage, fixed), limits) for passage in passages)
-    return Task(ground, tuple(passages), parts, limits, bpm or tempo.start)
-
-
-def _use(sound: Sound, span: BellowsSpan) -> Fraction:
-    return Fraction(sound.air_until(sound.tick(span.end)) - sound.air_until(sound.tick(span.onset)))
-
-
-def _border_before(sound: Sound, passage: Passage, whole: Sequence[Passage], fixed: Sequence[BellowsSpan],
-                   air: Air) -> Place:
-    """How a passage begins: at home opening, or as the fixed span before it leaves the bellows.
-
-    A shake with an odd number of strokes hands over closing; it is played with the bellows half open.
-    """
-    span = next((span for span in fixed if span.end == passage.start), None)
-    if span is None:
-        return Place()
-    following = hand_over(span)
-    if span.stroke is None:
-        return Place(following, min(_use(sound, span), sound.full) if following is Direction.CLOSE else Fraction(0))
-    if following is Direction.CLOSE:
-        return Place(following, sound.full / 2)
-    passes = max((p.passes for p in whole if span.onset <= p.start and p.end <= span.end), default=1)
-    unit = sound.full / Fraction(str(air.full))
-    return Place(following, shake_drift(_use(sound, span) / unit, air, passes) * unit)
-
-
-def _border_after(sound: Sound, passage: Passage, fixed: Sequence[BellowsSpan]) -> Place:
-    """How a passage must end: at home, or as the fixed span after it begins."""
-    end = passage.endings[-1][1] if passage.endings else passage.end
-    span = next((span for span in fixed if span.onset == end), None)
-    if span is None:
-        return Place()
-    if span.stroke is not None:
-        return Place(span.direction, sound.full / 2 if count_strokes(span) % 2 else Fraction(0))
-    closes = span.direction is Direction.CLOSE
-    return Place(span.direction, min(_use(sound, span), sound.full) if closes else Fraction(0))
+    parts = tuple(_make_part(ground, passage, stand_before(sound, passage, whole, fixed, air),
+                             stand_after(sound, passage, fixed), limits) for passage in passages)
+    return Task(ground, fixed, tuple(passages), parts, limits, bpm or tempo.start)
 
 
 def _make_part(ground: Ground, passage: Passage, before: Place, after: Place, limits: Limits) -> Part:
     """The passage's turns; without endings its one route is its end."""
     tick = ground.sound.tick
-    start, end = ground.turn(tick(passage.start), 0), ground.turn(tick(passage.end), 0)
-    body = (start, *list_turns(ground, passage.start, passage.end))
+    first, end = ground.turn(tick(passage.start), 0), ground.turn(tick(passage.end), 0)
+    body = (first, *list_turns(ground, passage.start, passage.end))
     routes: tuple[tuple[Turn, ...], ...] = ((end,),)
     if passage.endings:
-        if end.tick > start.tick and ground.sound.is_free(end.tick):
+        if end.tick > first.tick and ground.sound.is_free(end.tick):
             body = (*body, _border_turn(ground, passage.end))
         routes = tuple(_list_route(ground, passage.end, *ending) for ending in passage.endings)
-    return Part(body, routes, before.direction is Direction.OPEN, round(before.opened * limits.ease),
-                after.direction is Direction.OPEN, round(after.opened * limits.ease))
+    start = round(before.least * limits.ease), round(before.most * limits.ease)
+    return Part(body, routes, before.direction is Direction.OPEN, start, after.direction is Direction.OPEN,
+                round(after.least * limits.ease), before.given)
 
 
 def _border_turn(ground: Ground, moment: Fraction) -> Turn:
@@ -208,25 +176,21 @@ def name_bar(bars: Sequence[Bar], moment: Fraction) -> str:
     return f"Bar {bar.number}" if bar.number else "Upbeat"
 
 
-def _list_notices(task: Task, spans: Sequence[BellowsSpan], fixed: Sequence[BellowsSpan], air: Air) -> Iterator[str]:
+def _list_notices(task: Task, spans: Sequence[BellowsSpan], air: Air) -> Iterator[str]:
     """What the plan cannot do by itself, in the order of the music."""
     ground, unit = task.ground, task.ground.sound.full / Fraction(str(air.full))
-    if fixed and fixed[0].onset == 0 and _is_odd(fixed[0]):
+    if is_odd(spans[0]) and not spans[0].air:
         yield f"{name_bar(ground.bars, Fraction(0))}: begin with the bellows half open."
     for span in spans:
-        if span.stroke is None and _use(ground.sound, span) * (1 - EASE) > ground.sound.full:
-            need = ceil(_use(ground.sound, span) / unit)
+        if span.stroke is None and measure_use(ground.sound, span) * (1 - EASE) > ground.sound.full:
+            need = ceil(measure_use(ground.sound, span) / unit)
             yield (f"{name_bar(ground.bars, span.onset)}: at {task.beats_a_minute} beats a minute the notes held here "
                    f"take {need} seconds of air and the bellows hold {int(air.full)}; play softly, or begin faster.")
-        if _is_odd(span) and span.end < ground.bars[-1].end:
+        if is_odd(span) and not span.air and span.end < ground.bars[-1].end:
             yield (f"{name_bar(ground.bars, span.end)}: the shake before it has an odd number of strokes, so this bar "
                    "begins closing. Shake with the bellows half open.")
         if span.air:
             yield _say_air(ground, span)
-
-
-def _is_odd(span: BellowsSpan) -> bool:
-    return span.stroke is not None and count_strokes(span) % 2 == 1
 
 
 def _say_air(ground: Ground, span: BellowsSpan) -> str:

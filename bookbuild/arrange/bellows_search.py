@@ -52,15 +52,18 @@ class Limits:
 class Part:
     """A passage for the search. `body` begins with the passage's start; each of `routes` ends it on one pass.
 
-    The start and the ends are places of the bellows; `opens` is the first direction, `opens_after` the next one's.
+    `start` (least and most) and `goal` are places of the bellows; `opens` tells the first direction,
+    `opens_after` the one that follows the passage.
+    `air_before` allows the air button before the first span: only where the same span comes before it on every pass.
     """
 
     body: tuple[Turn, ...]
     routes: tuple[tuple[Turn, ...], ...]
     opens: bool = True
-    start: int = 0
+    start: tuple[int, int] = (0, 0)
     opens_after: bool = True
     goal: int = 0
+    air_before: bool = False
 
 
 class Step(NamedTuple):
@@ -235,8 +238,9 @@ class PartSearch:
         def push(label: _Label) -> None:
             heappush(queue, (label.cost + self.estimates[label.at][label.opens], next(order), label))
 
-        push(_Label(0, 0, part.opens, part.start, part.start, (Step(part.body[0], False),)))
-        push(_Label(air_cost(part.body[0]), 0, part.opens, 0, full, (Step(part.body[0], True),)))
+        push(_Label(0, 0, part.opens, *part.start, (Step(part.body[0], False),)))
+        if part.air_before:
+            push(_Label(air_cost(part.body[0]), 0, part.opens, 0, full, (Step(part.body[0], True),)))
         while True:
             _, _, label = heappop(queue)
             if isinstance(label, Found):

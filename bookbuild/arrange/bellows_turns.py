@@ -164,7 +164,8 @@ def _cut_piece(piece: Passage, fixed: Sequence[BellowsSpan]) -> Iterator[Passage
             yield Passage(now, span.onset)
         now = span.end
     if now < piece.end or (piece.endings and now == piece.end):
-        yield Passage(now, piece.end, piece.endings, piece.passes)
+        # Behind a span inside the repeat, each pass comes from that span.
+        yield Passage(now, piece.end, piece.endings, piece.passes if now == piece.start else 1)
 
 
 def list_turns(ground: Ground, start: Fraction, end: Fraction) -> list[Turn]:

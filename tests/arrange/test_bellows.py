@@ -227,8 +227,24 @@ def test_a_shake_over_a_whole_repeat_drifts_twice() -> None:
     voices, shake = eighths(bars), shake_span(F(0), F(2), F(1, 16))
     once = set_task(make_bars(8), voices, TEMPO, AIR, (shake,)).parts[0]
     twice = set_task(bars, voices, TEMPO, AIR, (shake,)).parts[0]
-    assert once.start > 0
-    assert twice.start == 2 * once.start
+    assert once.start[0] == twice.start[0] == 0
+    assert twice.start[1] == 2 * once.start[1] > 0
+
+
+def test_a_repeat_after_a_shake_begins_from_home() -> None:
+    bars = make_bars(12, opens_repeat={5: True}, closes_repeat={12: True})
+    task = set_task(bars, eighths(bars), TEMPO, AIR, (shake_span(F(0), F(2), F(1, 16)),))
+    assert task.parts[0].start == (0, 0)
+
+
+def test_an_odd_shake_at_a_repeat_sign_ends_with_the_air_button() -> None:
+    bars = make_bars(13, opens_repeat={2: True}, closes_repeat={9: True})
+    shake = shake_span(F(0), F(1, 2), F(1, 14))
+    spans, notices = plan_bellows(bars, eighths(bars), TEMPO, AIR, fixed=(shake,))
+    assert spans[0] == replace(shake, air=True)
+    assert spans[1].direction is OPEN
+    assert [notice[:6] for notice in notices] == ["Bar 1:"]
+    assert list(check_bellows(arrange(bars, eighths(bars), spans), AIR)) == []
 
 
 def test_endings_may_be_shaken() -> None:
@@ -327,9 +343,9 @@ def finish_costs(part: Part, route: tuple[Turn, ...], beginning: tuple[tuple[Tur
 def brute_part(part: Part, regular: int, limits: Limits) -> int:
     costs = []
     for taken in choose_turns(part.body[1:]):
-        for air in (False, True):
+        for air in (False, True) if part.air_before else (False,):
             beginning = ((part.body[0], air), *taken)
-            low, high = (F(0), F(limits.full)) if air else (F(part.start), F(part.start))
+            low, high = (F(0), F(limits.full)) if air else map(F, part.start)
             played = play_turns((*part.body, part.routes[0][-1]), beginning, regular, limits, part.opens, low, high)
             if played is None:
                 continue
@@ -449,8 +465,10 @@ def test_random_shakes_hand_over_cleanly(piece: tuple[Meter, tuple[Bar, ...]], r
                                          data: st.DataObject) -> None:
     meter, bars = piece
     whole = split_passages(bars)
-    shaken = [p for p in whole if not p.endings and data.draw(st.booleans())]
-    shakes = plan_shakes([(p.start, p.end) for p in shaken], F(1, 16))
+    stroke = data.draw(st.sampled_from([F(1, 16), F(1, 8)]))
+    shaken = [p for p in whole if not p.endings and ((p.end - p.start) / stroke).denominator == 1
+              and data.draw(st.booleans())]
+    shakes = plan_shakes([(p.start, p.end) for p in shaken], stroke)
     voices = (cut_at_signs(make_voice(Role.MELODY, bars[-1].end, F(1, 8), *rhythm), bars),)
     tempo = Tempo(60, 60, meter.beat)
     spans, notices = plan_bellows(bars, voices, tempo, AIR, fixed=shakes)
