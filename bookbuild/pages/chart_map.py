@@ -55,7 +55,8 @@ class _Layout:
             pen.rule(x, bottom, x + desk.width, bottom, 0.8)
             self._draw_key(pen, skills, bottom + 1.2 * desk.grid)
         for place, row in enumerate(self.chart.rows):
-            pen.link(Frame(x, top + place * self.row, desk.width, self.row), f"week-{row.number}")
+            name = f"{desk.labels['week']} {row.number}"
+            pen.link(Frame(x, top + place * self.row, desk.width, self.row), f"week-{row.number}", name)
 
     def _draw_row(self, pen: Pen, x: float, y: float, row: MapRow, skills: float) -> None:
         style = self.desk.styles.small

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bookbuild.pages.pieces import Composition, PagePlan, Piece, ends_chapter, natural_height
-from bookbuild.pages.rules import page_cost
+from bookbuild.pages.rules import standing_cost, turn_cost
 
 
 def compose_pages(
@@ -21,12 +21,12 @@ def compose_pages(
     count = len(pieces)
     best: list[list[tuple[float, int]]] = [[(0.0, count)] * 2 for _ in range(count + 1)]
     for first in range(count - 1, -1, -1):
+        ends = [(last, standing_cost(pieces, first, last, height)) for last in _possible_ends(pieces, first, height)]
         for side in (0, 1):
-            options = []
-            for last in _possible_ends(pieces, first, height):
-                cost = page_cost(pieces, first, last, side == 1, height, single_sided)
-                options.append((cost + best[last][1 - side][0], last))
-            best[first][side] = min(options)
+            turns = side == 1 or single_sided
+            best[first][side] = min(
+                (cost + turn_cost(pieces, last, turns) + best[last][1 - side][0], last) for last, cost in ends
+            )
     pages, first, side = [], 0, int(right_first)
     total = best[0][side][0]
     while first < count:

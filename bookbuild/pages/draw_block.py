@@ -33,7 +33,7 @@ def block_strips(desk: Desk, block: Block) -> list[Strip]:
     for index, system in enumerate(block.systems):
         gap = (FIRST_GAP, FIRST_STRETCH, FIRST_SHRINK) if index == 0 else (SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK)
         piece = Piece(system.height, *gap, unit=unit, music=True, turn_ok=system.turn_ok_after, on_grid=False)
-        strips.append(Strip(piece, _system_drawer(system, figure, index == 0), (), "system", block.number))
+        strips.append(Strip(piece, _system_drawer(system, figure), (), "system", block.number))
     return strips
 
 
@@ -42,11 +42,9 @@ def unit_of(number: str) -> int:
     return int.from_bytes(number.encode(), "big")
 
 
-def _system_drawer(system: System, figure: Node, first: bool) -> Draw:
+def _system_drawer(system: System, figure: Node) -> Draw:
     def draw(pen: Pen, x: float, y: float) -> None:
-        if first:
-            pen.adopt(figure)
-        with pen.tag("Figure", node=figure):
+        with pen.within(figure), pen.tag("Figure", node=figure):
             pen.system(system, x, y)
 
     return draw

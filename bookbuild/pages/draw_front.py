@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from bookbuild.pages.barcodes import draw_ean, isbn_digits, write_isbn
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_block import block_key
 from bookbuild.pages.draw_items import section_key, title_strip
 from bookbuild.pages.draw_week import week_key
-from bookbuild.pages.ink import Pen
+from bookbuild.pages.ink import Node, Pen
 from bookbuild.pages.logo import draw_logo
 from bookbuild.pages.model import Book
 from bookbuild.pages.paper import MM, Frame
@@ -116,52 +117,55 @@ def _mark_imprint(desk: Desk, pen: Pen, y: float) -> None:
 
 def contents_strips(desk: Desk, book: Book) -> list[Strip]:
     """Contents with page numbers, levels and links; page numbers are read from the desk when drawn."""
-    strips = [title_strip(desk, desk.labels["contents"], "contents")]
-    strips += [_entry(desk, "", section.title, section_key(section), desk.styles.figure, 0.5) for section in book.front]
+    toc = Node("TOC")
+    strong, plain = desk.styles.figure, desk.styles.small
+    sections = [[_entry(desk, toc, _Entry("", s.title, section_key(s)), strong)] for s in (*book.front, *book.back)]
+    weeks = []
     for week in book.weeks:
-        strips.append(
-            _entry(
-                desk,
-                str(week.number),
-                week.title,
-                week_key(week),
-                desk.styles.figure,
-                0.5,
-                week.level,
-                bool(week.blocks),
-            )
-        )
-        strips += [
-            _entry(desk, block.number, block.title, block_key(block), desk.styles.small, 0.0, block.level)
-            for block in week.blocks
-        ]
-    strips += [_entry(desk, "", section.title, section_key(section), desk.styles.figure, 0.5) for section in book.back]
-    return strips
+        weeks.append(_entry(desk, toc, _Entry(str(week.number), week.title, week_key(week), week.level), strong, True))
+        for block in week.blocks:
+            weeks.append(_entry(desk, toc, _Entry(block.number, block.title, block_key(block), block.level), plain))
+    before, after = sections[: len(book.front)], sections[len(book.front) :]
+    title = title_strip(desk, desk.labels["contents"], "contents")
+    return [title, *(strip for part in before for strip in part), *weeks, *(strip for part in after for strip in part)]
 
 
-def _entry(
-    desk: Desk, number: str, title: str, key: str, style: Style, above: float, level: int = 0, keep: bool = False
-) -> Strip:
-    """A line of the contents: number, title, dots, level, page."""
-    left = 3.4 * desk.styles.body.size
-    page_room = 2.6 * desk.styles.body.size
+@dataclass(frozen=True)
+class _Entry:
+    """A line of the contents."""
+
+    number: str
+    title: str
+    key: str
+    level: int = 0
+
+
+def _entry(desk: Desk, toc: Node, entry: _Entry, style: Style, keep: bool = False) -> Strip:
+    """Number, title, dots, level, page; a long title takes more lines."""
+    left, page_room = 3.4 * desk.styles.body.size, 2.6 * desk.styles.body.size
     level_room = desk.levels * SMALL_LEVEL + 4 * MM
+    room = desk.width - left - page_room - level_room - 6 * MM
+    lines = desk.setter.paragraph(entry.title, style, room, markup=False)
+    number = desk.setter.line(entry.number, style)
+    height = max(1, len(lines)) * desk.grid
 
     def draw(pen: Pen, x: float, y: float) -> None:
-        baseline, right = y + BASELINE * desk.grid, x + desk.width
-        line, fitted = desk.setter.fit(title, style, desk.width - left - page_room - level_room - 4 * MM)
-        page = desk.setter.line(desk.folios.get(key, ""), style)
-        with pen.group("TOCI"), pen.tag("Link"):
-            pen.text(x, baseline, desk.setter.line(number, style), style)
-            pen.text(x + left, baseline, line, fitted)
-            pen.text(right, baseline, page, style, align="right")
+        baseline, right = y + height - (1 - BASELINE) * desk.grid, x + desk.width
+        page = desk.folios.get(entry.key, "")
+        with pen.within(toc), pen.group("TOCI"):
+            with pen.tag("Link") as node:
+                pen.text(x, y + BASELINE * desk.grid, number, style)
+                desk.draw_lines(pen, x + left, y, lines, style)
+                pen.text(right, baseline, desk.setter.line(page, style), style, align="right")
+            pen.link(Frame(x, y, desk.width, height), entry.key, f"{entry.title}, {desk.labels['page']} {page}", node)
         with pen.artifact():
-            _leader(pen, x + left + line.width + 2 * MM, right - page_room - (level_room if level else 0.0), baseline)
-            if level:
-                _small_level(desk, pen, right - page_room, baseline, level, style)
-        pen.link(Frame(x, y, desk.width, desk.grid), key)
+            start = x + left + (lines[-1].width if lines else 0.0) + 2 * MM
+            _leader(pen, start, right - page_room - (level_room if entry.level else 0.0), baseline)
+            if entry.level:
+                _small_level(desk, pen, right - page_room, baseline, entry.level, style)
 
-    return Strip(Piece(desk.grid, above=above * desk.grid, keep_next=keep), draw, (), "entry", key)
+    above = (0.5 * desk.grid, 0.0, 0.25 * desk.grid) if style is desk.styles.figure else (0.0, 0.0, 0.0)
+    return Strip(Piece(height, *above, keep_next=keep), draw, (), "entry", entry.key)
 
 
 def _leader(pen: Pen, left: float, right: float, baseline: float) -> None:

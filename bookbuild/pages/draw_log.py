@@ -52,25 +52,33 @@ class _Log:
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw the table with its upper left corner at (x, y)."""
-        desk, styles, right = self.desk, self.desk.styles, x + self.desk.width
-        with pen.tag("H2"):
+        desk, styles = self.desk, self.desk.styles
+        with pen.group("Table"):
+            with pen.group("TR"):
+                self._draw_head(pen, x, y)
+            y += 1.15 * desk.grid
+            with pen.artifact():
+                pen.rule(x, y, x + desk.width, y, 0.8)
+            for lines, minutes in self.rows:
+                with pen.group("TR"):
+                    y = self._draw_row(pen, x, y, lines, minutes)
+        desk.tagged(pen, x, y + 0.35 * desk.grid, self.note, styles.small)
+
+    def _draw_head(self, pen: Pen, x: float, y: float) -> None:
+        desk, styles = self.desk, self.desk.styles
+        with pen.tag("TH", scope="Column"):
             pen.text(x, y + BASELINE * desk.grid, desk.setter.line(desk.labels["plan"], styles.label), styles.label)
         for day in range(self.plan.days):
             line, style = desk.setter.fit(f"{desk.labels['day']} {day + 1}", styles.small, self.day - 1 * MM)
-            with pen.tag("P"):
-                pen.text(x + self.label + (day + 0.5) * self.day, y + BASELINE * desk.grid, line, style, align="centre")
-        y += 1.15 * desk.grid
-        with pen.artifact():
-            pen.rule(x, y, right, y, 0.8)
-        for lines, minutes in self.rows:
-            y = self._draw_row(pen, x, y, lines, minutes)
-        desk.tagged(pen, x, y + 0.35 * desk.grid, self.note, styles.small)
+            with pen.tag("TH", scope="Column"):
+                middle = x + self.label + (day + 0.5) * self.day
+                pen.text(middle, y + BASELINE * desk.grid, line, style, align="centre")
 
     def _draw_row(self, pen: Pen, x: float, y: float, lines: Sequence[Line], minutes: Line) -> float:
         desk, style = self.desk, self.desk.styles.small
         height = self._row_height(lines)
         start = y + (height - len(lines) * desk.grid) / 2
-        with pen.tag("P"):
+        with pen.tag("TH", scope="Row"):
             desk.draw_lines(pen, x, start, lines, style)
             pen.text(x + self.label - 3 * MM, start + BASELINE * desk.grid, minutes, style, align="right")
         with pen.artifact():
@@ -78,5 +86,8 @@ class _Log:
             for day in range(self.plan.days):
                 left = x + self.label + day * self.day
                 pen.rule(left, y, left, y + height, 0.4, 0.3)
+        for _ in range(self.plan.days):
+            with pen.group("TD"):
+                continue
         pen.note_placed("row", "log", Frame(x, y, desk.width, height))
         return y + height

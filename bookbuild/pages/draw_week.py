@@ -226,9 +226,9 @@ def _link(desk: Desk, address: str) -> Strip:
     def draw(pen: Pen, x: float, y: float) -> None:
         draw_qr(pen, address, Frame(x, y, side, side), f"QR code: {address}")
         below = desk.tagged(pen, x + side + 5 * MM, y, [label], desk.styles.label)
-        with pen.tag("Link"):
+        with pen.tag("Link") as node:
             bottom = desk.draw_lines(pen, x + side + 5 * MM, below, lines, desk.styles.small)
-        pen.link(Frame(x, y, desk.width, max(side, bottom - y)), address)
+        pen.link(Frame(x, y, desk.width, max(side, bottom - y)), address, address, node)
 
     return Strip(
         Piece(-(-height // desk.grid) * desk.grid, above=desk.grid, stretch=desk.grid, at_foot=True), draw, (), "link"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import unicodedata
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
@@ -48,6 +49,7 @@ class Face:
         self._known: dict[int, int] = self.font.face.charToGlyph
         self._scale = 1000 / self.font.face.unitsPerEm
         self._measured: dict[str, float] = {}
+        self._kerned: dict[tuple[str, str], float] = {}
         self._small: dict[int, int] | None = None
 
     def knows(self, character: str) -> bool:
@@ -63,8 +65,12 @@ class Face:
 
     def kern(self, left: str, right: str) -> float:
         """What is added between two characters, in thousandths of the size."""
-        glyphs = self._known.get(ord(left)), self._known.get(ord(right))
-        return self._layout.kern(*glyphs) * self._scale if None not in glyphs else 0.0  # type: ignore[arg-type]
+        pair = (left, right)
+        if pair not in self._kerned:
+            one, two = self._known.get(ord(left)), self._known.get(ord(right))
+            known = one is not None and two is not None
+            self._kerned[pair] = self._layout.kern(one, two) * self._scale if known else 0.0  # type: ignore[arg-type]
+        return self._kerned[pair]
 
     def split_kerned(self, text: str) -> list[tuple[str, float]]:
         """The text in stretches without kerning, each with the kerning that follows it."""
@@ -99,6 +105,7 @@ class FontSet:
         self.folder = folder
         self.missing: set[str] = set()
         self._faces: dict[str, Face] = {}
+        self._cleaned: dict[tuple[str, str, bool], str] = {}
 
     def face(self, name: str) -> Face:
         """The face of that name (a key of `FILES`); raises MachineError when its file is missing or broken."""
@@ -111,8 +118,15 @@ class FontSet:
 
         Characters in `drawn` are kept: the caller draws them itself.
         """
-        face = self.face(name)
-        kept = []
+        key = (text, name, bool(drawn))
+        if key not in self._cleaned:
+            self._cleaned[key] = "".join(self._clean(text, self.face(name), drawn))
+        return self._cleaned[key]
+
+    def _clean(self, text: str, face: Face, drawn: frozenset[str]) -> Iterator[str]:
+        if text.isascii() and text.isprintable():
+            yield text
+            return
         for character in unicodedata.normalize("NFC", text):
             character = _SPACES.get(character, character)
             if unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Cn"):
@@ -120,8 +134,7 @@ class FontSet:
             if character not in drawn and not face.knows(character):
                 self.missing.add(character)
                 character = REPLACEMENT if face.knows(REPLACEMENT) else "?"
-            kept.append(character)
-        return "".join(kept)
+            yield character
 
     def register_initial(self) -> str:
         """Name of a registered face for the canvas to start with, so that no unembedded standard font is named."""

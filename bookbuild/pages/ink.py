@@ -38,6 +38,10 @@ class Node:
     children: list[Node] = field(default_factory=list)
     content: list[tuple[int, int]] = field(default_factory=list)
     """(page index, marked-content number)."""
+    links: list[int] = field(default_factory=list)
+    """Places of its links in the record."""
+    scope: str = ""
+    """Of a table's header cell: `Row` or `Column`."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,8 @@ class Record:
     systems: dict[str, System] = field(default_factory=dict)
     page_systems: list[set[str]] = field(default_factory=list)
     targets: dict[str, tuple[int, float]] = field(default_factory=dict)
-    links: list[tuple[int, Frame, str]] = field(default_factory=list)
+    links: list[tuple[int, Frame, str, str]] = field(default_factory=list)
+    """Page, rectangle, target key or web address, and what the link is called."""
     outline: list[tuple[int, str, str]] = field(default_factory=list)
     root: Node = field(default_factory=lambda: Node("Document"))
     placed: list[Placed] = field(default_factory=list)
@@ -79,13 +84,15 @@ class Pen:
             self._buffer,
             pagesize=size,
             invariant=1,
-            pageCompression=1,
+            pageCompression=0,
             pdfVersion=(1, 7),
             lang=language,
             initialFontName=fonts.register_initial(),
         )
         self._names: dict[tuple[str, int], str] = {}
         self._stack = [self.record.root]
+        self._placed: set[int] = set()
+        self._marking = False
 
     def start_page(self) -> None:
         """Begin the next page."""
@@ -114,28 +121,45 @@ class Pen:
         yield node
         self._stack.pop()
 
-    def adopt(self, node: Node) -> None:
-        """Put an element made beforehand into the open group."""
-        self._stack[-1].children.append(node)
+    @contextmanager
+    def within(self, node: Node) -> Iterator[None]:
+        """Work inside an element made beforehand; at its first use it joins the open group."""
+        if id(node) not in self._placed:
+            self._placed.add(id(node))
+            self._stack[-1].children.append(node)
+        self._stack.append(node)
+        yield
+        self._stack.pop()
 
     @contextmanager
-    def tag(self, kind: str, alt: str = "", node: Node | None = None) -> Iterator[Node]:
+    def tag(self, kind: str, alt: str = "", node: Node | None = None, scope: str = "") -> Iterator[Node]:
         """Mark what is drawn as content of a new element of `kind`, or of `node` when it is given."""
         if node is None:
-            node = Node(kind, alt)
+            node = Node(kind, alt, scope=scope)
             self._stack[-1].children.append(node)
+        self._begin()
         number = self.record.marks[self.page]
         self.record.marks[self.page] += 1
         node.content.append((self.page, number))
         self._emit(f"/{node.kind} <</MCID {number}>> BDC")
         yield node
-        self._emit("EMC")
+        self._end()
 
     @contextmanager
     def artifact(self) -> Iterator[None]:
         """Mark what is drawn as furniture of the page (rules, tabs, running heads) that is not read aloud."""
+        self._begin()
         self._emit("/Artifact BMC")
         yield
+        self._end()
+
+    def _begin(self) -> None:
+        if self._marking:
+            raise RuntimeError("marked content cannot hold marked content")
+        self._marking = True
+
+    def _end(self) -> None:
+        self._marking = False
         self._emit("EMC")
 
     def target(self, key: str, y: float) -> None:
@@ -146,9 +170,13 @@ class Pen:
         """Add a line to the outline: level 0 is the outermost."""
         self.record.outline.append((level, title, key))
 
-    def link(self, frame: Frame, key: str) -> None:
-        """Make a rectangle a link to a target, or to a web address."""
-        self.record.links.append((self.page, frame, key))
+    def link(self, frame: Frame, key: str, label: str, node: Node | None = None) -> None:
+        """Make a rectangle a link to a target or a web address, owned by `node` or by an element of its own."""
+        if node is None:
+            node = Node("Link", label)
+            self._stack[-1].children.append(node)
+        node.links.append(len(self.record.links))
+        self.record.links.append((self.page, frame, key, label))
 
     def note_placed(self, kind: str, name: str, frame: Frame) -> None:
         """Remember a box that was drawn."""
@@ -166,7 +194,9 @@ class Pen:
             if chunk.sign:
                 self.outline(SIGNS[chunk.text][0], x + chunk.x, baseline, style.size)
             else:
-                self._show(x + chunk.x, baseline, chunk.text, chunk.face, style)
+                # A space no one sees parts this text from the next for those who search or listen.
+                end = " " if chunk is line.chunks[-1] else ""
+                self._show(x + chunk.x, baseline, chunk.text + end, chunk.face, style)
 
     def turned(self, x: float, y: float, line: Line, style: Style) -> None:
         """Draw a line reading upwards: it starts at (x, y), and x is its baseline."""

@@ -16,15 +16,11 @@ class LayoutTables:
         count = unpack_from(">H", data, 4)[0]
         self._tables = {data[at : at + 4]: unpack_from(">I", data, at + 8)[0] for at in range(12, 12 + 16 * count, 16)}
         self._pairs = [_PairTable(data, at) for at in self._subtables(b"GPOS", b"kern", PAIR, EXTENSION_POS)]
-        self._cache: dict[tuple[int, int], int] = {}
 
     def kern(self, left: int, right: int) -> int:
         """How far `right` moves towards `left` (negative) or away: the first pair subtable that knows the pair."""
-        key = (left, right)
-        if key not in self._cache:
-            found = (table.value(left, right) for table in self._pairs)
-            self._cache[key] = next((value for value in found if value is not None), 0)
-        return self._cache[key]
+        found = (table.value(left, right) for table in self._pairs)
+        return next((value for value in found if value is not None), 0)
 
     def small_capitals(self) -> dict[int, int]:
         """Glyph of a small letter -> glyph of its small capital; {} for a font without any."""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_notes import draw_notes, note_lines
 from bookbuild.pages.furniture import draw_folio, draw_head, draw_tab
-from bookbuild.pages.ink import Pen
+from bookbuild.pages.ink import Node, Pen
 from bookbuild.pages.paper import Frame
 from bookbuild.pages.pieces import Composition, PagePlan
 from bookbuild.pages.rules import EMPTIEST
@@ -41,6 +41,8 @@ class Part:
     tab: int
     strips: Sequence[Strip]
     furnished: bool = True
+    node: Node = field(default_factory=lambda: Node("Sect"), compare=False)
+    """Its element of the document's structure."""
 
 
 class Printer:
@@ -68,7 +70,8 @@ class Printer:
             self.pen.start_page()
             if part.furnished:
                 self._furnish(part, page, folio, strips[page.first].piece.fresh)
-            self._draw_page(part, page, strips[page.first : page.last], folio)
+            with self.pen.within(part.node):
+                self._draw_page(part, page, strips[page.first : page.last], folio)
 
     def _draw_page(self, part: Part, page: PagePlan, strips: Sequence[Strip], folio: str) -> None:
         frame = self.desk.sheet.frame(page.right_hand)

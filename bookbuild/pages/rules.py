@@ -29,17 +29,29 @@ def page_cost(
     pieces: Sequence[Piece], first: int, last: int, right_hand: bool, height: float, single_sided: bool
 ) -> float:
     """What a page holding pieces `first` … `last` − 1 costs, with the break after it."""
+    return standing_cost(pieces, first, last, height) + turn_cost(pieces, last, right_hand or single_sided)
+
+
+def standing_cost(pieces: Sequence[Piece], first: int, last: int, height: float) -> float:
+    """What the page costs on either side of the book."""
     final = ends_chapter(pieces, last)
     cost = PAGE + _fill_cost(pieces[first:last], height, final) + _orphan_cost(pieces, first, last)
     if final:
         return cost
-    before, after = pieces[last - 1], pieces[last]
+    before = pieces[last - 1]
     if before.keep_next:
         cost += KEEP
-    if before.unit >= 0 and before.unit == after.unit:
-        turns = right_hand or single_sided
-        cost += SPLIT + ((TURN_AT_REST if before.turn_ok else TURN) if turns else 0.0)
-    return cost
+    return cost + (SPLIT if before.unit >= 0 and before.unit == pieces[last].unit else 0.0)
+
+
+def turn_cost(pieces: Sequence[Piece], last: int, turns: bool) -> float:
+    """What the break before piece `last` costs when the page is turned there."""
+    if not turns or ends_chapter(pieces, last):
+        return 0.0
+    before = pieces[last - 1]
+    if before.unit < 0 or before.unit != pieces[last].unit:
+        return 0.0
+    return TURN_AT_REST if before.turn_ok else TURN
 
 
 def _fill_cost(strips: Sequence[Piece], height: float, final: bool) -> float:

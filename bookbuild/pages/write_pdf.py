@@ -18,6 +18,7 @@ from bookbuild.pages.fonts import SMALL_CAPITALS
 from bookbuild.pages.ink import PAD, Record
 from bookbuild.pages.model import System
 from bookbuild.pages.paper import Frame, Sheet
+from bookbuild.pages.tags import add_structure
 
 
 @dataclass(frozen=True)
@@ -40,11 +41,16 @@ def write_pdf(drawn: bytes, record: Record, sheet: Sheet, meta: Metadata, out: P
     with pikepdf.open(BytesIO(drawn)) as pdf:
         import_systems(pdf, record)
         mend_unicode_maps(pdf)
-        add_links(pdf, record, sheet)
+        links = add_links(pdf, record, sheet)
+        add_structure(pdf, record, links)
         add_boxes(pdf, sheet)
         add_labels(pdf, meta.roman_pages)
         add_metadata(pdf, meta)
         save_in_one_move(pdf, out)
+
+
+_EQUAL_RGB = re.compile(rb"(?<![\w.<(])([\d.]+) \1 \1 (rg|RG)(?=\s)")
+"""A grey written as three equal parts of red, green and blue; printed with one ink it is DeviceGray."""
 
 
 def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
@@ -79,6 +85,7 @@ def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System) -> pikep
         [_short(left - PAD), _short(top - system.height - PAD), _short(left + system.width + PAD), _short(top + PAD)]
     )
     form.Matrix = Array([1, 0, 0, 1, _short(-(x0 + system.origin_x)), _short(-top)])
+    form.write(_EQUAL_RGB.sub(lambda found: found[1] + (b" g" if found[2] == b"rg" else b" G"), form.read_bytes()))
     for key in ("/Group", "/LastModified", "/PieceInfo"):
         if key in form:
             del form[key]
@@ -114,15 +121,16 @@ def _mend_code(code: str, unicode_hex: str) -> str:
     return f"<{code}> <{chr(point).encode('utf-16-be').hex().upper()}>"
 
 
-def add_links(pdf: pikepdf.Pdf, record: Record, sheet: Sheet) -> None:
-    """Links to targets and web addresses, and the outline."""
+def add_links(pdf: pikepdf.Pdf, record: Record, sheet: Sheet) -> dict[int, pikepdf.Object]:
+    """Links to targets and web addresses, and the outline; the annotations by their place in the record."""
+    made: dict[int, pikepdf.Object] = {}
     edge = (float(pdf.pages[0].mediabox[2]) - sheet.width) / 2
 
     def destination(key: str) -> Array:
         page, y = record.targets[key]
         return Array([pdf.pages[page].obj, Name.XYZ, 0, _short(edge + sheet.height - y + 6), None])
 
-    for page, frame, key in record.links:
+    for place, (page, frame, key, label) in enumerate(record.links):
         annotation = Dictionary(
             Type=Name.Annot, Subtype=Name.Link, Border=[0, 0, 0], F=4, Rect=_rectangle(frame, sheet, edge)
         )
@@ -133,8 +141,12 @@ def add_links(pdf: pikepdf.Pdf, record: Record, sheet: Sheet) -> None:
         owner = pdf.pages[page].obj
         if "/Annots" not in owner:
             owner.Annots = Array()
-        owner.Annots.append(pdf.make_indirect(annotation))
+        annotation.Contents = String(label)
+        made[place] = pdf.make_indirect(annotation)
+        owner.Annots.append(made[place])
+        owner.Tabs = Name.S
     _add_outline(pdf, record, destination)
+    return made
 
 
 def _add_outline(pdf: pikepdf.Pdf, record: Record, destination) -> None:  # type: ignore[no-untyped-def]
