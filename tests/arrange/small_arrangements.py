@@ -114,3 +114,9 @@ def change_item(arr: Arrangement, field: str, index: int, **fields: object) -> A
     """The arrangement with one bar, count or bellows span changed."""
     items = tuple(replace(item, **fields) if k == index else item for k, item in enumerate(getattr(arr, field)))
     return replace(arr, **{field: items})
+
+
+def bare_arrangement(bars: tuple[Bar, ...], voices: tuple[Voice, ...], spans: tuple[BellowsSpan, ...],
+                     tempo: Tempo = TEMPO, notices: tuple[str, ...] = (), meter: Meter = TWO_FOUR) -> Arrangement:
+    """Voices with their bellows plan, without counting."""
+    return Arrangement("melody", meter, Key.parse("C major"), bars, voices, (), spans, (), tempo, notices=notices)

@@ -1,38 +1,21 @@
-"""Bellows plan: turns, air, repeats, shakes; the search against brute force and against the independent checker."""
+"""Bellows plan: turns, air, repeats, shakes."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction as F
-from itertools import pairwise, product
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
-from small_arrangements import CLOSE, OPEN, TEMPO, TWO_FOUR, make_bars, make_voice
+from small_arrangements import CLOSE, OPEN, TEMPO, TWO_FOUR, bare_arrangement, make_bars, make_voice
 
-from bookbuild.arrange.air import EASE, measure_sound, play_seconds
-from bookbuild.arrange.bellows import REGULAR_BARS, Task, find_plan, plan_bellows, set_task
-from bookbuild.arrange.bellows_search import (
-    AIR_AT_TURN,
-    AIR_IN_REST,
-    LEFT_OPEN,
-    OVERRUN,
-    PASSED,
-    STRETCHED,
-    UNEVEN,
-    Limits,
-    Part,
-)
-from bookbuild.arrange.bellows_turns import Turn, list_turns, read_ground, split_passages
+from bookbuild.arrange.air import measure_sound, play_seconds
+from bookbuild.arrange.bellows import plan_bellows, set_task
+from bookbuild.arrange.bellows_turns import list_turns, read_ground, split_passages
 from bookbuild.arrange.check_bellows import check_bellows, play_stretches
-from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan, Event, Role, Voice
+from bookbuild.arrange.model import Bar, BellowsSpan, Event, Role, Voice
 from bookbuild.arrange.shake import plan_shakes, shake_span
 from bookbuild.lessons.model import Air, Tempo
-from bookbuild.theory.meter import Meter
-from bookbuild.theory.pitch import Key
 
 AIR = Air()
 
@@ -45,11 +28,6 @@ def eighths(bars: tuple[Bar, ...]) -> tuple[Voice, ...]:
     """Two voices that are free on every eighth."""
     end = bars[-1].end
     return make_voice(Role.MELODY, end, F(1, 8)), make_voice(Role.LEFT, end, F(1, 8))
-
-
-def arrange(bars: tuple[Bar, ...], voices: tuple[Voice, ...], spans: tuple[BellowsSpan, ...], tempo: Tempo = TEMPO,
-            notices: tuple[str, ...] = (), meter: Meter = TWO_FOUR) -> Arrangement:
-    return Arrangement("melody", meter, Key.parse("C major"), bars, voices, (), spans, (), tempo, notices=notices)
 
 
 def test_sixteen_bars_breathe_in_fours() -> None:
@@ -157,7 +135,7 @@ def test_repeats_begin_alike_both_times() -> None:
     assert notices == ()
     for signs in ((F(0), F(4)), (F(4), F(10))):
         assert len([span for span in spans if signs[0] <= span.onset < signs[1]]) % 2 == 0
-    assert list(check_bellows(arrange(bars, voices, spans), AIR)) == []
+    assert list(check_bellows(bare_arrangement(bars, voices, spans), AIR)) == []
 
 
 def test_endings_go_on_from_the_body_on_each_pass() -> None:
@@ -170,7 +148,7 @@ def test_endings_go_on_from_the_body_on_each_pass() -> None:
         (F(0), F(2), OPEN), (F(2), F(4), CLOSE), (F(4), F(9, 2), CLOSE)]
     played = play_stretches(bars, spans)
     assert [piece.span.direction for piece in played] == [OPEN, CLOSE, OPEN, CLOSE, CLOSE]
-    assert list(check_bellows(arrange(bars, voices, spans), AIR)) == []
+    assert list(check_bellows(bare_arrangement(bars, voices, spans), AIR)) == []
 
 
 def test_passages_are_cut_at_signs() -> None:
@@ -198,7 +176,7 @@ def test_air_is_taken_in_a_rest_where_there_is_one() -> None:
     spans, notices = plan_bellows(bars, (melody,), TEMPO, AIR)
     assert any(span.air for span in spans)
     assert any("in the rest" in notice for notice in notices)
-    assert list(check_bellows(arrange(bars, (melody,), spans, notices=notices), AIR)) == []
+    assert list(check_bellows(bare_arrangement(bars, (melody,), spans, notices=notices), AIR)) == []
 
 
 def test_the_plan_goes_on_from_a_shake() -> None:
@@ -219,7 +197,7 @@ def test_an_odd_shake_hands_over_closing_and_is_told() -> None:
     assert spans[1].direction is CLOSE
     assert notices[0] == "Bar 1: begin with the bellows half open."
     assert "odd number of strokes" in notices[1]
-    assert list(check_bellows(arrange(bars, eighths(bars), spans), AIR)) == []
+    assert list(check_bellows(bare_arrangement(bars, eighths(bars), spans), AIR)) == []
 
 
 def test_a_shake_over_a_whole_repeat_drifts_twice() -> None:
@@ -244,7 +222,7 @@ def test_an_odd_shake_at_a_repeat_sign_ends_with_the_air_button() -> None:
     assert spans[0] == replace(shake, air=True)
     assert spans[1].direction is OPEN
     assert [notice[:6] for notice in notices] == ["Bar 1:"]
-    assert list(check_bellows(arrange(bars, eighths(bars), spans), AIR)) == []
+    assert list(check_bellows(bare_arrangement(bars, eighths(bars), spans), AIR)) == []
 
 
 def test_endings_may_be_shaken() -> None:
@@ -253,7 +231,7 @@ def test_endings_may_be_shaken() -> None:
     spans, _ = plan_bellows(bars, eighths(bars), TEMPO, AIR, fixed=shakes)
     assert spans[-2:] == shakes
     assert len(spans) % 2 == 0
-    assert list(check_bellows(arrange(bars, eighths(bars), spans), AIR)) == []
+    assert list(check_bellows(bare_arrangement(bars, eighths(bars), spans), AIR)) == []
 
 
 def test_a_fixed_plain_span_is_answered() -> None:
@@ -273,208 +251,7 @@ def test_the_plan_is_made_for_the_slowest_step_and_serves_faster_ones() -> None:
     bars = make_bars(16)
     spans, _ = plan_bellows(bars, eighths(bars), Tempo(40, 120, F(1, 4)), AIR)
     for bpm in (40, 60, 90, 120):
-        assert list(check_bellows(arrange(bars, eighths(bars), spans, Tempo(bpm, 120, F(1, 4))), AIR)) == []
-
-
-# --- the search against brute force ----------------------------------------------------------------------------------
-
-
-def price(first: Turn, last: Turn, passed: int, regular: int, limits: Limits) -> tuple[int, F, F]:
-    """The cost model written down a second time, in Fractions."""
-    ticks, air = last.tick - first.tick, F(last.air - first.air) * limits.ease
-    cost = passed * PASSED
-    if ticks != regular:
-        whole, rest = divmod(abs(ticks - regular), limits.beat)
-        cost += UNEVEN + whole + (1 if rest else 0)
-    if air > limits.full:
-        cost += STRETCHED
-    if air * (1 - EASE) > limits.full:
-        whole, rest = divmod((air * (1 - EASE) - limits.full) * 20, limits.full)
-        return cost + OVERRUN + int(whole) + (1 if rest else 0), F(limits.full), F(limits.full)
-    return cost, air * (1 - EASE), air * (1 + EASE)
-
-
-def choose_turns(turns: tuple[Turn, ...]) -> Iterator[tuple[tuple[Turn, bool], ...]]:
-    """Every choice of turns, each with and without the air button."""
-    for choice in product((None, False, True), repeat=len(turns)):
-        yield tuple((turn, air) for turn, air in zip(turns, choice, strict=True) if air is not None)
-
-
-def air_points(turn: Turn) -> int:
-    return AIR_IN_REST if turn.silent else AIR_AT_TURN
-
-
-def play_turns(route: tuple[Turn, ...], taken: tuple[tuple[Turn, bool], ...], regular: int, limits: Limits,
-               opens: bool, low: F, high: F) -> tuple[int, bool, F, F] | None:
-    """Cost, next direction and places after playing these turns; None where the air or the model forbids it."""
-    cost = 0
-    for (first, _), (last, air) in pairwise(taken):
-        start, stop = route.index(first), route.index(last)
-        points, least, most = price(first, last, sum(t.phrase for t in route[start + 1:stop]), regular, limits)
-        if stop > start + 1 and (last.tick - first.tick > 2 * regular or points >= OVERRUN):
-            return None
-        low, high = ((low + least, min(F(limits.full), high + most)) if opens
-                     else (max(F(0), low - most), high - least))
-        if low > high:
-            return None
-        cost, opens = cost + points, not opens
-        if last is not route[-1]:
-            cost += last.cost
-        if air:
-            cost, low, high = cost + air_points(last), F(0), F(limits.full)
-    return cost, opens, low, high
-
-
-def finish_costs(part: Part, route: tuple[Turn, ...], beginning: tuple[tuple[Turn, bool], ...], regular: int,
-                 limits: Limits, state: tuple[bool, F, F]) -> Iterator[int]:
-    for taken in choose_turns(route[:-1]):
-        for air in (False, True):
-            played = play_turns(part.body + route, (beginning[-1], *taken, (route[-1], air)), regular, limits, *state)
-            if played is None:
-                continue
-            cost, opens, low, high = played
-            if opens is not part.opens_after:
-                if air:
-                    yield cost + LEFT_OPEN
-            elif low <= part.goal <= high:
-                yield cost
-
-
-def brute_part(part: Part, regular: int, limits: Limits) -> int:
-    costs = []
-    for taken in choose_turns(part.body[1:]):
-        for air in (False, True) if part.air_before else (False,):
-            beginning = ((part.body[0], air), *taken)
-            low, high = (F(0), F(limits.full)) if air else map(F, part.start)
-            played = play_turns((*part.body, part.routes[0][-1]), beginning, regular, limits, part.opens, low, high)
-            if played is None:
-                continue
-            ends = [list(finish_costs(part, route, beginning, regular, limits, played[1:])) for route in part.routes]
-            if all(ends):
-                costs.append(played[0] + (air_points(part.body[0]) if air else 0) + sum(map(min, ends)))
-    return min(costs)
-
-
-def brute_plan(task: Task, part: Part) -> int:
-    lengths = {points: task.ground.bar * bars for bars, points in REGULAR_BARS.items()}
-    fitting = {points: int(length) for points, length in lengths.items() if length >= task.ground.bar
-               or length % task.ground.beat == 0}
-    return min(points + brute_part(part, length, task.limits) for points, length in fitting.items())
-
-
-NOTE_LENGTHS = st.sampled_from([F(1, 8), F(1, 4), F(3, 8), F(1, 2), F(3, 4), F(1, 1), F(-1, 8), F(-1, 4), F(-1, 2)])
-
-
-@st.composite
-def short_tasks(draw: st.DrawFn) -> Task:
-    """Two to five bars, so few turns that all plans can be tried."""
-    count = draw(st.integers(2, 5))
-    signs: dict[str, dict[int, object]] = {}
-    if draw(st.booleans()):
-        signs = {"opens_repeat": {1: True}, "closes_repeat": {count - 1: True},
-                 "ending": {count - 1: "1.", count: "2."}}
-    bars = make_bars(count, phrase=draw(st.integers(1, 4)), **signs)
-    end = bars[-1].end
-    voices = tuple(make_voice(role, end, *draw(st.lists(NOTE_LENGTHS, min_size=1, max_size=5)))
-                   for role in (Role.MELODY, Role.LEFT))
-    tempo = Tempo(draw(st.integers(20, 120)), 120, F(1, 4))
-    return set_task(bars, voices, tempo, Air(full=draw(st.sampled_from([4.0, 8.0, 14.0]))))
-
-
-@settings(max_examples=40, deadline=None)
-@given(short_tasks())
-def test_search_finds_the_cost_brute_force_finds(task: Task) -> None:
-    for part in task.parts:
-        assume(len(part.body) - 1 + sum(len(route) - 1 for route in part.routes) <= 6)
-        assert find_plan(task, part).cost == brute_plan(task, part)
-
-
-# --- random pieces ---------------------------------------------------------------------------------------------------
-
-
-@st.composite
-def pieces(draw: st.DrawFn) -> tuple[Meter, tuple[Bar, ...]]:
-    """Bars with upbeats, repeats and endings, as a tune's form gives them."""
-    meter = draw(st.sampled_from([Meter(2, 4), Meter(3, 4), Meter(4, 4), Meter(6, 8), Meter(9, 8), Meter(2, 2)]))
-    made: list[Bar] = []
-    number, now = 1, F(0)
-    for _ in range(draw(st.integers(1, 4))):
-        upbeat = draw(st.sampled_from([F(0), F(1, 8)]))
-        plain, kind = draw(st.integers(1, 9)), draw(st.sampled_from(["plain", "repeat", "endings"]))
-        run = [Bar(F(0), upbeat, 0)] if upbeat else []
-        run += [Bar(F(0), meter.bar, 1, phrase_end=draw(st.booleans())) for _ in range(plain)]
-        if upbeat:
-            run[-1] = replace(run[-1], length=meter.bar - upbeat)
-        if kind != "plain":
-            run[0] = replace(run[0], opens_repeat=True)
-        if kind == "repeat":
-            run[-1] = replace(run[-1], closes_repeat=True)
-        if kind == "endings":
-            run += [Bar(F(0), meter.bar, 1, closes_repeat=True, ending="1."), Bar(F(0), meter.bar, 1, ending="2.")]
-        for bar in run:
-            made.append(replace(bar, onset=now, number=number if bar.number else 0))
-            now, number = now + bar.length, number + bool(bar.number)
-    return meter, tuple(made)
-
-
-def cut_at_signs(voice: Voice, bars: tuple[Bar, ...]) -> Voice:
-    """No note is held over a sign, as the arranger sees to it."""
-    signs = sorted({p.start for p in split_passages(bars)} | {bar.onset for bar in bars if bar.ending})
-    events = []
-    for event in voice.events:
-        edges = [event.onset, *(sign for sign in signs if event.onset < sign < event.end), event.end]
-        events += [replace(event, onset=start, length=end - start) for start, end in pairwise(edges)]
-    return Voice(voice.role, tuple(events))
-
-
-LONGER = st.lists(st.sampled_from([F(1, 16), F(1, 12), F(1, 8), F(3, 16), F(1, 4), F(3, 8), F(1, 2), F(1), F(3, 2),
-                                   F(-1, 8), F(-1, 4), F(-1)]), min_size=1, max_size=12)
-
-
-@settings(max_examples=80, deadline=None)
-@given(pieces(), st.lists(LONGER, min_size=1, max_size=3), st.integers(30, 160), st.booleans())
-def test_random_pieces_keep_every_rule(piece: tuple[Meter, tuple[Bar, ...]], rhythms: list[list[F]], bpm: int,
-                                       cut: bool) -> None:
-    meter, bars = piece
-    end = bars[-1].end
-    roles = (Role.MELODY, Role.BASS, Role.CHORD)
-    voices = tuple(make_voice(role, end, *rhythm) for role, rhythm in zip(roles, rhythms, strict=False))
-    if cut:
-        voices = tuple(cut_at_signs(voice, bars) for voice in voices)
-    tempo = Tempo(bpm, bpm, meter.beat)
-    spans, notices = plan_bellows(bars, voices, tempo, AIR)
-    if not any(event.pitches for voice in voices for event in voice.events):
-        assert spans == ()
-        return
-    assert spans[0].direction is OPEN
-    assert [span.onset for span in spans] == [F(0), *(span.end for span in spans[:-1])]
-    assert spans[-1].end == end
-    found = list(check_bellows(arrange(bars, voices, spans, tempo, notices, meter), AIR))
-    if cut:
-        assert [finding for finding in found if not (finding.rule == "air" and finding.explained)] == []
-    else:
-        # A note written across a sign may be cut there, and nowhere else.
-        signs = {p.start for p in split_passages(bars)} | {bar.onset for bar in bars if bar.ending}
-        assert {finding.moment for finding in found if finding.rule == "bellows-held"} <= signs
-        assert {finding.rule for finding in found} <= {"bellows-held", "air"}
-
-
-@settings(max_examples=40, deadline=None)
-@given(pieces(), LONGER, st.data())
-def test_random_shakes_hand_over_cleanly(piece: tuple[Meter, tuple[Bar, ...]], rhythm: list[F],
-                                         data: st.DataObject) -> None:
-    meter, bars = piece
-    whole = split_passages(bars)
-    stroke = data.draw(st.sampled_from([F(1, 16), F(1, 8)]))
-    shaken = [p for p in whole if not p.endings and ((p.end - p.start) / stroke).denominator == 1
-              and data.draw(st.booleans())]
-    shakes = plan_shakes([(p.start, p.end) for p in shaken], stroke)
-    voices = (cut_at_signs(make_voice(Role.MELODY, bars[-1].end, F(1, 8), *rhythm), bars),)
-    tempo = Tempo(60, 60, meter.beat)
-    spans, notices = plan_bellows(bars, voices, tempo, AIR, fixed=shakes)
-    assert [replace(span, air=False) for span in spans if span.stroke] == list(shakes)
-    found = list(check_bellows(arrange(bars, voices, spans, tempo, notices, meter), AIR))
-    assert [finding for finding in found if not (finding.rule == "air" and finding.explained)] == []
+        assert list(check_bellows(bare_arrangement(bars, eighths(bars), spans, Tempo(bpm, 120, F(1, 4))), AIR)) == []
 
 
 def test_thirty_two_bars_are_planned_at_once() -> None:
