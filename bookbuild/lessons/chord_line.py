@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 
 from bookbuild.lessons.model import ChordSpan
-from bookbuild.lessons.report import Flaw, show, tell_length
+from bookbuild.lessons.report import MOST, Flaw, show, tell_length
 from bookbuild.theory.chords import ALIASES, QUALITIES, Chord
 from bookbuild.theory.meter import Meter
 
@@ -151,7 +151,9 @@ def _read_symbol(entry: _Entry, previous: Chord | None, flaws: list[Flaw]) -> Ch
     try:
         return Chord.parse(entry.symbol)
     except ValueError:
-        flaws.append(Flaw(entry.offset, f"{show(entry.symbol, 24)} is not a chord symbol", hint_chord(entry.symbol)))
+        if len(flaws) <= MOST:
+            message = f"{show(entry.symbol, 24)} is not a chord symbol"
+            flaws.append(Flaw(entry.offset, message, hint_chord(entry.symbol)))
         return previous
 
 

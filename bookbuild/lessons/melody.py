@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from bookbuild.lessons.melody_hints import hint_for_token
 from bookbuild.lessons.model import MelodyNote
-from bookbuild.lessons.report import Flaw, tell_length
+from bookbuild.lessons.report import MOST, Flaw, tell_length
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Pitch
 
@@ -25,10 +25,10 @@ LOWEST, HIGHEST = 21, 108
 
 _SPACE = re.compile(r"(?:\s|%(?!\{)[^\n]*)+")
 _NAME = r"r(?![a-z])|[a-g](?:isis|eses|is|es|ses|s)?(?![a-z])"
-_NOTE = re.compile(rf"({_NAME})([',]*)(\d+)?(\.*)(?![\d.*/!?=<>a-zA-Z:#♯♭’‘`´\"])")
+_NOTE = re.compile(rf"({_NAME})([',]*)(\d+)?(\.*)(?![\d.,'*/!?=<>a-zA-Z:#♯♭’‘`´\"])")
 _FINGER = re.compile(r"-(\d+)")
 _TUPLET = re.compile(r"\\tuplet\s+(\d+/\d+)\s*\{")
-_WORD = re.compile(r"\\?[^\s|{}]+|\S")
+_WORD = re.compile(r"%\{|\\?[^\s|{}]+|\S")
 
 
 @dataclass(frozen=True)
@@ -73,8 +73,8 @@ class _Reader:
         self.flaws.append(Flaw(self.at if offset is None else offset, message, hint))
 
     def read(self) -> None:
-        """Read to the end of the text."""
-        while self.at < len(self.text):
+        """Read to the end of the text, or until there are more flaws than anyone will be told."""
+        while self.at < len(self.text) and len(self.flaws) <= MOST:
             if match := _SPACE.match(self.text, self.at):
                 self.at = match.end()
                 continue

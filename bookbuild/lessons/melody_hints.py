@@ -44,6 +44,7 @@ _BEGINNINGS: tuple[tuple[str, str, str], ...] = (
     (r"[a-g](es|is|s)*[',]*\d*\.*[!?]", "cautionary accidentals are not read", "Leave ! and ? out."),
     (r"[a-g](es|is|s)*[',]*=", "octave checks are not read", "Leave the = out."),
     (r"[a-g](es|is|s)*[',]*\d+\.*\*", "stretched durations are not read", "Write plain durations, or \\tuplet."),
+    (r"[a-g](es|is|s)*[',]*\d+\.*[',]", "an octave mark behind the duration", "Write the mark first, as in d''8."),
     (r"\d", "a duration without a note", "Write the note before its duration, also when the note repeats."),
     (r"['’‘`´]", "an octave mark without a note", "Write the straight mark ' close behind the note, as in d''8."),
     (r"[a-gr](es|is|s)*[’‘`´]", "a slanted quote is not an octave mark", "Write the straight mark ', as in d''8."),

@@ -20,6 +20,7 @@ from bookbuild.lessons.yaml_errors import explain_syntax_error, quote_value
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 20
+MOST_VALUES = 20_000
 _MOST_REPAIRS = 20
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _UNPRINTABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff\ud800-\udfff]")
@@ -203,6 +204,8 @@ class _Composer:
         start = (event.start_mark.line, event.start_mark.column)
         if depth > MOST_DEPTH:
             self.refuse(event, f"nested more than {MOST_DEPTH} levels deep", "A course needs five levels at most.")
+        if len(self.nodes) > MOST_VALUES:
+            self.refuse(event, f"the file holds more than {MOST_VALUES} values", "Split it into several files.")
         self.check_marks(event)
         if isinstance(event, yaml.AliasEvent):
             return None
