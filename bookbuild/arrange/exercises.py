@@ -16,7 +16,14 @@ from bookbuild.arrange.left_hand import left_hand_voice
 from bookbuild.arrange.line import chord_line, cut_line, introduction_line, join_lines, tune_line
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Line, Role, Voice
 from bookbuild.arrange.right_hand import melody_voice, shapes_voice
-from bookbuild.arrange.shake import choose_stroke, comfortable_goal, note_stroke_parity, plan_shakes, shake_notes
+from bookbuild.arrange.shake import (
+    choose_stroke,
+    comfortable_goal,
+    find_off_stroke,
+    note_stroke_parity,
+    plan_shakes,
+    shake_notes,
+)
 from bookbuild.lessons.model import ChordSpan, Counting, ExerciseSpec, Groove, Instrument, Source, Stroke, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Interval, Key
@@ -257,7 +264,9 @@ def _bellows(draft: Draft, tempo: Tempo, setting: Setting) -> tuple[tuple[Bellow
         return (), ()
     spans, notices = plan_bellows(draft.line.bars, draft.voices, tempo, setting.instrument.air, fixed=draft.shakes)
     if draft.shakes:
-        notices += tuple(filter(None, (note_stroke_parity(draft.line.meter.beat, choose_stroke(draft.line.meter)),)))
+        notices += (note_stroke_parity(draft.line.meter.beat, choose_stroke(draft.line.meter)),)
+    if any(find_off_stroke(voice, span) for span in draft.shakes for voice in draft.voices):
+        notices += ("Some notes of the shake do not begin with a stroke: hold them and let the bellows go on evenly.",)
     return spans, notices
 
 
@@ -301,5 +310,5 @@ def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | Non
         tempo=tempo,
         ladder=tempo_ladder(tempo.start, tempo.goal),
         swing=groove.swing if groove else Fraction(1, 2),
-        notices=tuple(dict.fromkeys(draft.notices + said)),
+        notices=tuple(dict.fromkeys(filter(None, draft.notices + said))),
     )
