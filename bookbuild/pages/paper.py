@@ -81,6 +81,7 @@ class Sheet:
     bleed: float = 0.0
     crop_marks: bool = False
     large_print: bool = False
+    booklet: bool = False
 
     @property
     def text_width(self) -> float:
@@ -131,10 +132,12 @@ def plan_sheet(options: PaperOptions, pages: int = 100) -> Sheet:
         height - head - lines * grid,
         grid,
         size,
-        options.double_sided,
-        options.bleed * MM,
-        options.crop_marks,
+        options.double_sided or options.booklet,
+        # A booklet is cut by nobody: its sheets are folded.
+        0.0 if options.booklet else options.bleed * MM,
+        options.crop_marks and not options.booklet,
         options.large_print,
+        options.booklet,
     )
     if sheet.text_width < width / 2 or lines < 12:
         raise ValueError(
