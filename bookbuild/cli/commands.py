@@ -62,7 +62,7 @@ def run_week(words: Namespace) -> int:
 
 def run_sheet(words: Namespace) -> int:
     """Every step for one tune."""
-    from bookbuild.arrange.groove_fit import choose_groove
+    from bookbuild.arrange.groove_fit import rank_grooves
     from bookbuild.lessons.files import read_tune
 
     folder = words.course if (words.course / "course.yaml").exists() else content_folder()
@@ -77,7 +77,14 @@ def run_sheet(words: Namespace) -> int:
                         + ", ".join(sorted(course.tunes)))
     if words.groove and words.groove not in course.grooves:
         raise CallError(f"there is no groove '{words.groove}'", f"known are: {', '.join(sorted(course.grooves))}")
-    groove = course.grooves[words.groove] if words.groove else choose_groove(tune, course.grooves.values())
+    if words.groove:
+        groove = course.grooves[words.groove]
+    else:
+        best = rank_grooves(tune, course.grooves.values())[0]
+        if not best.score:
+            raise CallError(f"no groove of the course fits '{tune.title}'", f"{best.groove.title}: {best.reasons[0]}")
+        groove = best.groove
+        say(f"groove: {groove.title} ({'; '.join(best.reasons)})")
     with _workshop(words) as shop, progress_bar() as progress:
         outcome = build_sheet(course, folder, edition, tune, groove, _out(words, f"sheet-{tune.name}"), shop,
                               progress=progress)
@@ -118,7 +125,7 @@ def run_import(words: Namespace) -> int:
     """Tunes in open formats to YAML."""
     from bookbuild.cli.bring import bring_tunes
 
-    return bring_tunes(words.files, words.into, overwrite=words.overwrite)
+    return bring_tunes(words.files, words.into, overwrite=words.overwrite, course=words.course)
 
 
 def run_export(words: Namespace) -> int:

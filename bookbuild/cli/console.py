@@ -24,9 +24,10 @@ def tell(text: str) -> None:
 
 
 def _printable(text: str, stream: Any) -> str:
-    """Text as the terminal can show it: what its encoding lacks is escaped rather than an error."""
+    """Text as the terminal can show it: what its encoding lacks is escaped, and what would steer the terminal."""
     encoding = getattr(stream, "encoding", None) or "utf-8"
-    return text.encode(encoding, "backslashreplace").decode(encoding)
+    shown = "".join(sign if sign.isprintable() or sign == "\n" else ascii(sign)[1:-1] for sign in text)
+    return shown.encode(encoding, "backslashreplace").decode(encoding)
 
 
 def print_diagnostics(diagnostics: Sequence[Diagnostic]) -> None:

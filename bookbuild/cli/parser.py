@@ -75,6 +75,8 @@ def _add_content(commands: argparse._SubParsersAction) -> None:
     bring.add_argument("files", type=Path, nargs="+", metavar="FILE")
     bring.add_argument("--into", type=Path, default=Path("content/tunes"), metavar="DIR",
                        help="where the tunes go (default: content/tunes)")
+    bring.add_argument("--course", type=Path, default=Path("content"), metavar="DIR",
+                       help="the course whose instrument chords are suggested for (default: content)")
     bring.add_argument("--overwrite", action="store_true", help="replace tunes of the same name")
     export = commands.add_parser("export", help="write exercises as MusicXML and MIDI, to listen to and to edit")
     export.add_argument("exercises", nargs="+", metavar="N.M", help="exercise numbers, or 'all'")
