@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from bookbuild.lessons.model import ExerciseSpec, Groove, Tune, Week
 
-SHEET_BARS = 8
-"""Bars of the first section that each step works on, so that all steps fit on two pages."""
-_STEPS = ("count", "left-hand", "melody", "shapes", "fill", "together")
+_STEPS = (("count", 8), ("left-hand", 4), ("melody", 8), ("shapes", 4), ("fill", 4), ("together", 8))
+"""Kinds with the bars of the first section each works on, so that all steps fit on two pages."""
 
 
 def sheet_week(tune: Tune, groove: Groove, aim: str = "") -> Week:
@@ -18,10 +17,10 @@ def sheet_week(tune: Tune, groove: Groove, aim: str = "") -> Week:
             tune=tune.name,
             groove=groove.name,
             sections=first,
-            bars=SHEET_BARS,
+            bars=bars,
             right="fill" if kind == "together" else "",
             place=tune.place,
         )
-        for kind in _STEPS
+        for kind, bars in _STEPS
     )
     return Week(f"sheet-{tune.name}", tune.title, aim, tune.text, (), (), steps, place=tune.place)
