@@ -35,33 +35,39 @@ def split_at_bars(slots: int, bars: tuple[int, ...], most: int) -> list[tuple[in
 
 
 class _Layout:
-    """A set groove chart."""
+    """A set groove chart: title over the grid; the remark in the side column, or under the title on a narrow page."""
 
     def __init__(self, desk: Desk, chart: GrooveChart) -> None:
         self.desk, self.chart = desk, chart
         setter, styles = desk.setter, desk.styles
-        self.title = setter.paragraph(chart.title, styles.figure, desk.width, markup=False)
-        self.text = setter.paragraph(chart.text, styles.small, min(desk.width, 52 * styles.small.size))
+        self.beside = desk.wide and bool(chart.text)
+        width = desk.main if self.beside else desk.width
+        self.title = setter.paragraph(chart.title, styles.figure, width, markup=False)
+        self.text = setter.paragraph(chart.text, styles.small, desk.side if self.beside else desk.measure())
         self.names = max(setter.width(name, styles.small) for name, _ in chart.rows) + 3 * MM
-        room = desk.width - self.names
+        room = width - self.names
         self.lines = split_at_bars(len(chart.counts), chart.bars, int(room // NARROWEST))
         self.slot = min(WIDEST, room / max(last - first for first, last in self.lines))
         self.block = min(self.slot - 2 * INSET, 3.4 * MM)
         self.onset = INSET + self.block / 2
         self.row = 1.3 * desk.grid
         self.line_height = desk.grid + len(chart.rows) * self.row + 0.4 * desk.grid
-        head = (len(self.title) + len(self.text)) * desk.grid
-        self.height = desk.on_grid(head + len(self.lines) * self.line_height)
+        grid = len(self.title) * desk.grid + len(self.lines) * self.line_height
+        text = len(self.text) * desk.grid
+        self.height = desk.on_grid(max(grid, text + desk.grid) if self.beside else grid + text)
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw from the upper left corner."""
         desk = self.desk
-        y = desk.tagged(pen, x, y, self.title, desk.styles.figure, "H2")
-        y = desk.tagged(pen, x, y, self.text, desk.styles.small)
+        below = desk.tagged(pen, x, y, self.title, desk.styles.figure, "H2")
+        if self.beside:
+            desk.tagged(pen, x + desk.width - desk.side, below, self.text, desk.styles.small)
+        else:
+            below = desk.tagged(pen, x, below, self.text, desk.styles.small)
         with pen.tag("Figure", alt=self.chart.alt or self.chart.title):
             for first, last in self.lines:
-                self._draw_line(pen, x, y, first, last)
-                y += self.line_height
+                self._draw_line(pen, x, below, first, last)
+                below += self.line_height
 
     def _draw_line(self, pen: Pen, x: float, y: float, first: int, last: int) -> None:
         left, top = x + self.names, y + 1.05 * self.desk.grid

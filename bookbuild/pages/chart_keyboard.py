@@ -14,8 +14,11 @@ from bookbuild.pages.typography import CAPITALS, Style
 KEY, KEY_HEIGHT, BLACK_KEY, BLACK_HEIGHT = 4.4 * MM, 17.0 * MM, 2.7 * MM, 10.5 * MM
 """Width and height of white and black keys at full size."""
 
-GAP = 7.0 * MM
+GAP = 6.0 * MM
 """White between two keyboards."""
+
+USUAL_KEYS, LEAST_SCALE = 11, 0.8
+"""White keys an octave shape needs, so that all charts of a book align; and how small keys may become."""
 
 BLACK = (1, 3, 6, 8, 10)
 
@@ -42,26 +45,28 @@ def keyboard_strips(desk: Desk, keyboards: Keyboards) -> list[Strip]:
     """The charts in rows, each row a strip."""
     if not keyboards.charts:
         return []
-    keys = max(white_keys(chart.lowest, chart.highest) for chart in keyboards.charts)
-    scale = min(1.35 if desk.sheet.large_print else 1.0, desk.width / (keys * KEY))
-    cell = keys * KEY * scale + GAP
-    columns = max(1, int((desk.width + GAP) // cell))
+    keys = max(USUAL_KEYS, *(white_keys(chart.lowest, chart.highest) for chart in keyboards.charts))
+    least = 1.0 if desk.sheet.large_print else LEAST_SCALE
+    columns = next((count for count in (4, 3, 2) if _scale(desk, keys, count) >= least), 1)
+    scale = min(1.35 if desk.sheet.large_print else 1.0, _scale(desk, keys, columns))
+    cell = (desk.width + GAP) / columns
     rows = [keyboards.charts[start : start + columns] for start in range(0, len(keyboards.charts), columns)]
-    height = desk.on_grid(desk.grid * 1.25 + KEY_HEIGHT * scale)
-    cell = min((desk.width + GAP) / columns, cell * 1.15)
-    return [
-        Strip(
-            Piece(height, above=0.75 * desk.grid, stretch=0.75 * desk.grid), _row(desk, row, cell, scale), kind="chart"
-        )
-        for row in rows
-    ]
+    piece = Piece(desk.on_grid(desk.grid * 1.25 + KEY_HEIGHT * scale), above=0.75 * desk.grid, stretch=0.75 * desk.grid)
+    return [Strip(piece, _row(desk, row, cell, scale), kind="chart") for row in rows]
+
+
+def _scale(desk: Desk, keys: int, columns: int) -> float:
+    """Size of the keys when `columns` keyboards of `keys` white keys stand side by side."""
+    return ((desk.width + GAP) / columns - GAP) / (keys * KEY)
 
 
 def _row(desk: Desk, charts: Sequence[KeyboardChart], cell: float, scale: float) -> Draw:
     def draw(pen: Pen, x: float, y: float) -> None:
         for place, chart in enumerate(charts):
             left = x + place * cell
-            line, style = desk.setter.fit(chart.title, desk.styles.small, cell - 2 * MM, 0.8)
+            line, style = desk.setter.fit(
+                chart.title, desk.styles.small, cell - 2 * MM, 1.0 if desk.sheet.large_print else 0.8
+            )
             desk.tagged(pen, left, y, [line], style)
             with pen.tag("Figure", alt=chart.alt or chart.title):
                 _draw_keyboard(desk, pen, chart, left, y + 1.2 * desk.grid, scale)

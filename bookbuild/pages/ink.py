@@ -209,11 +209,20 @@ class Pen:
         """Fill an outline in em units at (x, baseline), `scale` points to the em."""
         if gray is not None:
             self._fill(gray)
+        self._path(path, x, baseline, scale)
+        self._emit("f")
+
+    def trace(self, path: Path, x: float, baseline: float, scale: float, gray: float, weight: float) -> None:
+        """Draw along an outline with a line of `weight` points."""
+        self._emit(f"{_number(gray)} G {_number(weight)} w")
+        self._path(path, x, baseline, scale)
+        self._emit("S")
+
+    def _path(self, path: Path, x: float, baseline: float, scale: float) -> None:
         left, base = self._at(x, baseline)
         for step, places in path:
             numbers = [_number((base if k % 2 else left) + value * scale) for k, value in enumerate(places)]
             self._emit(" ".join([*numbers, {"M": "m", "L": "l", "C": "c", "Z": "h"}[step]]))
-        self._emit("f")
 
     def rule(self, x: float, y: float, x2: float, y2: float, weight: float = 0.5, gray: float = 0.0) -> None:
         """A straight line."""
