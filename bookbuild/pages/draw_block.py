@@ -8,7 +8,7 @@ from bookbuild.pages.ink import Node, Pen
 from bookbuild.pages.model import Block, System
 from bookbuild.pages.paper import HEAD_RULE, MM, Frame
 from bookbuild.pages.pieces import Piece
-from bookbuild.pages.typography import BASELINE
+from bookbuild.pages.typography import BASELINE, CAPITALS
 
 SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK = 4.5 * MM, 5.0 * MM, 2.0 * MM
 """White between the inks of two systems, how much it may grow, how much it may shrink."""
@@ -105,20 +105,27 @@ class _Heading:
             lower = desk.tagged(pen, x + 4 * MM, lower, lines, styles.note)
 
 
+def level_step(desk: Desk) -> float:
+    """Distance of the bars of a level's scale."""
+    return 0.4 * desk.sheet.text_size
+
+
 def level_width(desk: Desk, level: int) -> float:
     """Width of a level's word, figure and scale."""
-    return desk.setter.width(f"{desk.labels['level']} {level}", desk.styles.small) + 1.5 * MM + desk.levels * 1.5 * MM
+    return desk.setter.width(f"{desk.labels['level']} {level}", desk.styles.small) + (desk.levels + 1) * level_step(
+        desk
+    )
 
 
 def draw_level(desk: Desk, pen: Pen, right: float, baseline: float, level: int) -> None:
     """The level's word and figure, then a scale of small bars, filled up to the level, ending at `right`."""
-    style, step = desk.styles.small, 1.5 * MM
+    style, step = desk.styles.small, level_step(desk)
     left = right - desk.levels * step
     with pen.tag("P"):
         line = desk.setter.line(f"{desk.labels['level']} {level}", style)
-        pen.text(left - 1.5 * MM, baseline, line, style, align="right")
+        pen.text(left - step, baseline, line, style, align="right")
     with pen.artifact():
-        cap = 0.66 * style.size
+        cap = CAPITALS * style.size
         for place in range(desk.levels):
             frame = Frame(left + place * step + 0.5, baseline - cap, step - 1.4, cap)
             if place < level:

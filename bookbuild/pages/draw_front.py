@@ -20,8 +20,8 @@ from bookbuild.pages.typography import BASELINE, Line, Style
 BARS_ROOM = 27.0 * MM
 """Height of the ISBN's bars with their digits."""
 
-SMALL_LEVEL = 1.25 * MM
-"""Distance of the bars of a level in the contents."""
+SMALL_LEVEL = 0.34
+"""Distance of the bars of a level in the contents, in text sizes."""
 
 STAFF_SPACE = 7.5 * MM / 4
 """Distance of the lines of an empty staff to write on."""
@@ -147,7 +147,7 @@ class _Entry:
 def _entry(desk: Desk, toc: Node, entry: _Entry, style: Style, keep: bool = False) -> Strip:
     """Number, title, dots, level, page; a long title takes more lines."""
     left, page_room = 3.4 * desk.styles.body.size, 2.6 * desk.styles.body.size
-    level_room = desk.levels * SMALL_LEVEL + 4 * MM
+    level_room = desk.levels * SMALL_LEVEL * desk.sheet.text_size + 4 * MM
     room = desk.width - left - page_room - level_room - 6 * MM
     lines = desk.setter.paragraph(entry.title, style, room, markup=False)
     number = desk.setter.line(entry.number, style)
@@ -182,7 +182,7 @@ def _leader(pen: Pen, left: float, right: float, baseline: float) -> None:
 
 
 def _small_level(desk: Desk, pen: Pen, right: float, baseline: float, level: int, style: Style) -> None:
-    step, cap = SMALL_LEVEL, 0.6 * style.size
+    step, cap = SMALL_LEVEL * desk.sheet.text_size, 0.6 * style.size
     left = right - desk.levels * step - 2 * MM
     for place in range(desk.levels):
         high = cap if place < level else 0.5

@@ -68,11 +68,14 @@ class _Log:
         desk, styles = self.desk, self.desk.styles
         with pen.tag("TH", scope="Column"):
             pen.text(x, y + BASELINE * desk.grid, desk.setter.line(desk.labels["plan"], styles.label), styles.label)
+        word = f"{desk.labels['day']} "
+        if desk.setter.width(f"{word}{self.plan.days}", styles.small) > self.day - 2 * MM:
+            word = ""
         for day in range(self.plan.days):
-            line, style = desk.setter.fit(f"{desk.labels['day']} {day + 1}", styles.small, self.day - 1 * MM)
             with pen.tag("TH", scope="Column"):
+                line = desk.setter.line(f"{word}{day + 1}", styles.small)
                 middle = x + self.label + (day + 0.5) * self.day
-                pen.text(middle, y + BASELINE * desk.grid, line, style, align="centre")
+                pen.text(middle, y + BASELINE * desk.grid, line, styles.small, align="centre")
 
     def _draw_row(self, pen: Pen, x: float, y: float, lines: Sequence[Line], minutes: Line) -> float:
         desk, style = self.desk, self.desk.styles.small

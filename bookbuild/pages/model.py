@@ -178,10 +178,14 @@ class Section:
 
 @dataclass(frozen=True)
 class PlanRow:
-    """A line of the practice log: what to practise and for how many minutes a day (0 prints none)."""
+    """A line of the practice log: what to practise and for how many minutes a day (0 prints none).
+
+    `each_day`, where given, holds the minutes of every day instead, printed in the days' boxes; 0 is crossed out.
+    """
 
     text: str
     minutes: int = 0
+    each_day: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
