@@ -92,8 +92,10 @@ def alternate_text(exercise: Exercise, words: Words) -> str:
     )
 
 
-def exercise_block(exercise: Exercise, words: Words, drawings: Drawings, level: int, *, first: bool) -> Block:
-    """The block; `first` is True for the first exercise of its kind in the week."""
+def exercise_block(
+    exercise: Exercise, words: Words, drawings: Drawings, level: int, ladder: tuple[int, ...], *, first: bool
+) -> Block:
+    """The block; `ladder` in beats a minute, `first` is True for the first exercise of its kind in the week."""
     made = exercise.arrangement
     notices = list(made.notices)
     if exercise.tune and exercise.tune.chords_suggested and made.chord_marks:
@@ -105,7 +107,7 @@ def exercise_block(exercise: Exercise, words: Words, drawings: Drawings, level: 
         title=exercise_title(exercise, words),
         instruction=exercise_instruction(exercise, words, first=first),
         level=level,
-        ladder=Ladder(made.tempo.beat, made.ladder) if made.ladder else None,
+        ladder=Ladder(made.tempo.beat, ladder) if ladder else None,
         systems=block_systems(exercise.number, drawings),
         notices=tuple(notices),
         alt=alternate_text(exercise, words),

@@ -226,5 +226,65 @@ _NOTICES = {
     "notice.left-out": "{chord} cannot be played on this instrument: the bass plays alone.",
 }
 
-DEFAULT_WORDS: dict[str, str] = {**_KINDS, **_INSTRUCTIONS, **_PAGE, **_MARKS, **_SIGNS, **_PARTS, **_BOOK, **_NOTICES}
+_GRADING = {
+    "skill.bass-chord": "Bass and chord",
+    "skill.sevenths": "Seventh chords",
+    "skill.minors": "Minor chords",
+    "skill.diminished": "Diminished chords",
+    "skill.alternating": "Alternating bass",
+    "skill.counterbass": "Counterbass",
+    "skill.off-beat-chords": "Chords off the beat",
+    "skill.together": "Hands together",
+    "skill.moving": "Moving the hand",
+    "skill.shapes": "Shapes",
+    "skill.fill": "Fill",
+    "skill.dotted": "Dotted rhythm",
+    "skill.upbeat": "Upbeat",
+    "skill.three-beats": "Three beats",
+    "skill.compound": "Beats of three",
+    "skill.swing": "Swing",
+    "skill.triplets": "Triplets",
+    "skill.sixteenths": "Sixteenths",
+    "skill.anticipation": "Ahead of the beat",
+    "skill.cross-rhythm": "Three against two",
+    "skill.whole-piece": "Whole arrangement",
+    "skill.shake": "Bellows shake",
+    "skill.shake-groove": "Shake and groove",
+    "skill.shake-melody": "Shake and melody",
+    "why.syncopation": "notes come ahead of the beat and sound through it",
+    "why.off-beat": "many notes fall between the beats",
+    "why.counting": "the beat is divided finely, or in several ways",
+    "why.speed": "the notes follow each other fast",
+    "why.independence": "each hand strikes where the other holds or rests",
+    "why.early-left": "the left hand plays between the beats under a held melody",
+    "why.grips": "the right hand takes wide and full grips",
+    "why.leaps": "the melody leaps out of the hand's place",
+    "why.left-travel": "the left hand travels far over the buttons",
+    "why.left-fingers": "the left-hand fingers jump and change",
+    "why.bellows": "the bellows turn often, and inside the phrases",
+    "why.shake-speed": "the bellows shake is fast",
+    "why.shake-length": "the bellows shake is long",
+    "why.reading": "there is much to read at once",
+    "why.length": "it is long",
+    "plan.how": (
+        "The boxes give the minutes for each day; a dash means not today. Go down the column in turns of about "
+        "{turn} minutes, then begin again at the top with what has minutes left."
+    ),
+    "plan.slow": "On day 1 keep the bellows shake on the lowest steps of its ladder, and stop when the arm tires.",
+    "plan.rest": "Rest ({count} × {minutes} min)",
+    "plan.free": "Play what you like",
+}
+"""`skill.*` name the skills of the course map, `why.*` say what makes an exercise hard, `plan.*` belong to the log."""
+
+DEFAULT_WORDS: dict[str, str] = {
+    **_KINDS,
+    **_INSTRUCTIONS,
+    **_PAGE,
+    **_MARKS,
+    **_SIGNS,
+    **_PARTS,
+    **_BOOK,
+    **_NOTICES,
+    **_GRADING,
+}
 """Label key -> English text."""

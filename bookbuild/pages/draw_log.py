@@ -33,12 +33,16 @@ class _Log:
         style = desk.styles.small
         minutes = max((self._minutes(row.minutes).width for row in plan.rows), default=0.0)
         self.rows = [
-            (desk.setter.paragraph(row.text, style, self.label - minutes - 4 * MM), self._minutes(row.minutes))
+            (
+                desk.setter.paragraph(row.text, style, self.label - minutes - 4 * MM),
+                self._minutes(row.minutes),
+                [desk.setter.line(str(each) if each else "–", style) for each in row.each_day],
+            )
             for row in plan.rows
         ]
         self.note = desk.setter.paragraph(plan.note, style, desk.width)
         self.pitch = 1.25 * desk.grid
-        body = sum(self._row_height(lines) for lines, _ in self.rows)
+        body = sum(self._row_height(lines) for lines, _, _ in self.rows)
         self.height = (
             -(-(1.5 * desk.grid + body + len(self.note) * desk.grid + 0.5 * desk.grid) // desk.grid) * desk.grid
         )
@@ -59,9 +63,9 @@ class _Log:
             y += 1.15 * desk.grid
             with pen.artifact():
                 pen.rule(x, y, x + desk.width, y, 0.8)
-            for lines, minutes in self.rows:
+            for lines, minutes, each_day in self.rows:
                 with pen.group("TR"):
-                    y = self._draw_row(pen, x, y, lines, minutes)
+                    y = self._draw_row(pen, x, y, lines, minutes, each_day)
         desk.tagged(pen, x, y + 0.35 * desk.grid, self.note, styles.small)
 
     def _draw_head(self, pen: Pen, x: float, y: float) -> None:
@@ -77,7 +81,9 @@ class _Log:
                 middle = x + self.label + (day + 0.5) * self.day
                 pen.text(middle, y + BASELINE * desk.grid, line, styles.small, align="centre")
 
-    def _draw_row(self, pen: Pen, x: float, y: float, lines: Sequence[Line], minutes: Line) -> float:
+    def _draw_row(
+        self, pen: Pen, x: float, y: float, lines: Sequence[Line], minutes: Line, each_day: Sequence[Line]
+    ) -> float:
         desk, style = self.desk, self.desk.styles.small
         height = self._row_height(lines)
         start = y + (height - len(lines) * desk.grid) / 2
@@ -89,8 +95,11 @@ class _Log:
             for day in range(self.plan.days):
                 left = x + self.label + day * self.day
                 pen.rule(left, y, left, y + height, 0.4, 0.3)
-        for _ in range(self.plan.days):
-            with pen.group("TD"):
-                continue
+        for day in range(self.plan.days):
+            with pen.tag("TD") if day < len(each_day) else pen.group("TD"):
+                if day < len(each_day):
+                    # The figure stands at the left of its box and leaves the rest for the student's tick.
+                    left = x + self.label + day * self.day + 1.5 * MM
+                    pen.text(left, start + BASELINE * desk.grid, each_day[day], style)
         pen.note_placed("row", "log", Frame(x, y, desk.width, height))
         return y + height

@@ -1,0 +1,108 @@
+"""How hard an arrangement is: measures, points, a level from 1 to 10, and the reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from bookbuild.arrange.model import Arrangement
+from bookbuild.grading.measure_hands import (
+    count_bars,
+    measure_grips,
+    measure_leaps,
+    measure_left_fingers,
+    measure_left_travel,
+    measure_reading,
+    measure_shake_length,
+    measure_shake_rate,
+    measure_turns,
+)
+from bookbuild.grading.measure_rhythm import (
+    find_early_left,
+    measure_beat_distance,
+    measure_counting,
+    measure_independence,
+    measure_rate,
+    measure_syncopation,
+)
+from bookbuild.grading.parts import Music, read_music
+from bookbuild.grading.weights import LEVELS, MEASURES, POINTS_A_LEVEL, choose_weights, weigh
+from bookbuild.lessons.model import Instrument
+
+MOST_REASONS = 2
+LEAST_REASON = 2.0
+"""Points below which a measure is not worth naming."""
+
+
+@dataclass(frozen=True)
+class Difficulty:
+    """An exercise graded: `measures` as measured (units in `weights.MEASURES`), the points each of them adds, and
+    whether the left hand strikes between beats under a held melody (`early_left`)."""
+
+    measures: Mapping[str, float]
+    points: Mapping[str, float]
+    early_left: bool = False
+
+    @cached_property
+    def total(self) -> float:
+        """All points."""
+        return sum(self.points.values())
+
+    @property
+    def level(self) -> int:
+        """1 to 10."""
+        return level_of_points(self.total)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Keys `why.*` of what makes it hard, the weightiest first: at most two; () for what is easy throughout."""
+        telling = [key for key, points in self.points.items() if points >= LEAST_REASON]
+        strongest = sorted(telling, key=lambda key: -self.points[key])[:MOST_REASONS]
+        return tuple("why.early-left" if key == "independence" and self.early_left else f"why.{key}"
+                     for key in strongest)
+
+
+def level_of_points(points: float) -> int:
+    """The level of a number of points: ten points a level, 1 to 10."""
+    return min(LEVELS, 1 + int(points // POINTS_A_LEVEL))
+
+
+def share_of_points(points: float) -> float:
+    """Points as a share of all ten levels, 0 to 1."""
+    return min(1.0, points / (LEVELS * POINTS_A_LEVEL))
+
+
+def measure_all(music: Music, instrument: Instrument) -> dict[str, float]:
+    """Every measure of `weights.MEASURES`; none falls when the goal is faster, or when a hand is added."""
+    return {
+        "syncopation": measure_syncopation(music),
+        "off-beat": measure_beat_distance(music),
+        "counting": float(measure_counting(music)),
+        "speed": measure_rate(music),
+        "independence": measure_independence(music),
+        "grips": measure_grips(music),
+        "leaps": measure_leaps(music),
+        "left-travel": measure_left_travel(music),
+        "left-fingers": measure_left_fingers(music, instrument),
+        "bellows": measure_turns(music),
+        "shake-speed": measure_shake_rate(music),
+        "shake-length": float(measure_shake_length(music)),
+        "reading": measure_reading(music),
+        "length": float(count_bars(music)),
+    }
+
+
+def grade_arrangement(
+    made: Arrangement, instrument: Instrument, weights: Mapping[str, float] | None = None
+) -> Difficulty:
+    """How hard an arrangement is at the top of its ladder. `weights` are the teacher's (`Course.weights`)."""
+    return grade_music(read_music(made), instrument, choose_weights(weights or {}))
+
+
+def grade_music(music: Music, instrument: Instrument, chosen: Mapping[str, float]) -> Difficulty:
+    """How hard music is at its goal tempo; `chosen` holds the points of every measure (`choose_weights`)."""
+    measures = measure_all(music, instrument)
+    points = {key: chosen[key] * weigh(amount, MEASURES[key].half) for key, amount in measures.items()}
+    early = find_early_left(music)
+    return Difficulty(measures, points, len(early) * 2 >= len(music.made.bars))
