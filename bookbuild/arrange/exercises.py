@@ -273,7 +273,8 @@ def _bellows(draft: Draft, tempo: Tempo, setting: Setting) -> tuple[tuple[Bellow
 def _slots(ask: Ask, draft: Draft) -> int:
     """Counting slots in a beat: the groove's, and every stroke of a shake."""
     meter = draft.line.meter
-    slots = ask.groove.slots if ask.groove and ask.groove.meter.beat == meter.beat else 1
+    in_beat = meter.beat / ask.groove.slot if ask.groove else Fraction(1)
+    slots = int(in_beat) if in_beat.denominator == 1 else 1
     return max(slots, int(meter.beat / choose_stroke(meter))) if draft.shakes else slots
 
 
