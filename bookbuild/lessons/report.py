@@ -36,7 +36,7 @@ class Report:
         file = clean(place.file)
         if severity is Severity.ERROR:
             self._faulty.add(file)
-        finding = Diagnostic(severity, file, place.line, place.column, message, hint)
+        finding = Diagnostic(severity, file, place.line, place.column, clean(message), clean(hint))
         if finding in self._findings or self.is_full(file):
             return
         self._counts[file] = self._counts.get(file, 0) + 1

@@ -55,6 +55,11 @@ class Document:
         line, column = self.nodes[path].start if path in self.nodes else (0, 0)
         return Place(self.file, line + 1, column + 1)
 
+    def path_at(self, place: Place) -> Path | None:
+        """The outermost value that begins at a place; None where none does."""
+        found = [path for path, node in self.nodes.items() if node.start == (place.line - 1, place.column - 1)]
+        return min(found, key=len, default=None)
+
     def key_place(self, *path: str | int) -> Place:
         """Where the key of the value at `path` stands."""
         if path not in self.nodes:
@@ -208,6 +213,7 @@ class _Composer:
             self.refuse(event, f"the file holds more than {MOST_VALUES} values", "Split it into several files.")
         self.check_marks(event)
         if isinstance(event, yaml.AliasEvent):
+            self.nodes[path] = Node(start, key or start)
             return None
         if isinstance(event, yaml.ScalarEvent):
             return self.read_scalar(event, path, Node(start, key or start, event.style or "", event.value))
