@@ -113,6 +113,8 @@ class _Checker:
                 self.report.add(place, f"week {show(name)} stands twice in the course", "Remove one of the two lines.")
             elif self.knows("weeks", name, place, "week"):
                 weeks.append(self.built["weeks"][name])
+        if self.report.has_errors("course.yaml"):
+            return tuple(weeks)
         for name in sorted(self.names["weeks"] - set(course.weeks)):
             hint = "Add its name to 'weeks' in course.yaml, or remove the file."
             self.report.warn(Place(f"weeks/{name}.yaml"), "this week is not part of the course", hint)

@@ -39,11 +39,8 @@ class ExerciseChecker:
 
     def check_week(self, week: Week, document: Document | None) -> None:
         """Every exercise of a week."""
-        for index, exercise in enumerate(week.exercises):
-            places = {
-                key: document.place("exercises", index, key) if document else exercise.place
-                for key in ("tune", "groove", "sections", "start", *_ONLY_FOR)
-            }
+        for exercise in week.exercises:
+            places = _find_places(exercise, document)
             tune = self.find("tunes", exercise.tune, places["tune"], "tune")
             groove = self.find("grooves", exercise.groove, places["groove"], "groove")
             self.check_needs(exercise)
@@ -115,6 +112,15 @@ class ExerciseChecker:
             for number, exercise in enumerate(week.exercises, start=1):
                 if exercise.tune == old:
                     self.fit_tune(tune, exercise, place, place, f" (week '{week.name}', exercise {number})")
+
+
+def _find_places(exercise: ExerciseSpec, document: Document | None) -> dict[str, Place]:
+    """Where the exercise's keys stand; of those not written, where the exercise begins."""
+    keys = ("tune", "groove", "sections", "start", *_ONLY_FOR)
+    path = document.path_at(exercise.place) if document else None
+    if document is None or path is None:
+        return dict.fromkeys(keys, exercise.place)
+    return {key: document.place(*path, key) for key in keys}
 
 
 def _has_chords(tune: Tune) -> bool:

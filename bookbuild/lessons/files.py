@@ -15,7 +15,7 @@ from bookbuild.diagnostics import ContentError, Diagnostic
 from bookbuild.lessons.check import Parts, assemble_course
 from bookbuild.lessons.model import Course, Place, Tune
 from bookbuild.lessons.parse import BUILDERS, build_course_file, parse_tune
-from bookbuild.lessons.report import Report
+from bookbuild.lessons.report import Report, show
 from bookbuild.lessons.yaml_text import MOST_BYTES, Document, load_yaml
 
 MOST_FILES = 5000
@@ -51,23 +51,18 @@ def read_tune(path: Path) -> Tune:
     return tune
 
 
-def _read_bytes(path: Path, shown: str, report: Report, limit: int = MOST_BYTES) -> bytes | None:
-    """The bytes of a plain file, at most one more than `limit`; anything else is reported."""
+def _read_bytes(path: Path, shown: str, report: Report) -> bytes | None:
+    """The bytes of a plain file, at most one more than `MOST_BYTES`; anything else is reported."""
     try:
-        found = os.lstat(path)
-        if not stat.S_ISREG(found.st_mode):
-            what = (
-                "a link"
-                if stat.S_ISLNK(found.st_mode)
-                else "a folder"
-                if stat.S_ISDIR(found.st_mode)
-                else "not a plain file"
-            )
+        mode = os.lstat(path).st_mode
+        if not stat.S_ISREG(mode):
+            what = "a link" if stat.S_ISLNK(mode) else "a folder" if stat.S_ISDIR(mode) else "not a plain file"
             report.add(Place(shown), f"this is {what}", "Put the file itself here.")
             return None
+        # The flags hold what was just seen: should the file be changed for a link or a pipe now, opening fails.
         flags = os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
         with os.fdopen(os.open(path, flags), "rb") as file:
-            return file.read(limit + 1)
+            return file.read(MOST_BYTES + 1)
     except FileNotFoundError:
         report.add(Place(shown), "the file does not exist", "Check the name, or create it.")
     except (OSError, ValueError) as error:
@@ -87,15 +82,12 @@ class _CourseReader:
 
     def read(self) -> Course | None:
         if not self.folder.is_dir():
-            self.report.add(
-                Place(str(self.folder.name or self.folder)),
-                "there is no such course folder",
-                "Name the folder that holds course.yaml.",
-            )
+            place = Place(self.folder.name or str(self.folder))
+            self.report.add(place, "there is no such course folder", "Name the folder that holds course.yaml.")
             return None
         self.folder = self.folder.resolve()
         document = self.load("course.yaml")
-        self.parts.course = build_course_file("course", document, self.report) if document else None
+        self.parts.course = build_course_file(document, self.report) if document else None
         self.parts.documents["course.yaml"] = document
         for name in sorted(self.list_folder("")):
             self.check_root_entry(name)
@@ -109,21 +101,15 @@ class _CourseReader:
         path = self.folder / name if name else self.folder
         try:
             if path.is_symlink() and name:
-                self.report.add(
-                    Place(name),
-                    "this folder is a link",
-                    "Put the folder itself here; nothing outside the course is read.",
-                )
+                hint = "Put the folder itself here; nothing outside the course is read."
+                self.report.add(Place(name), "this folder is a link", hint)
                 return []
             return [entry for entry in os.listdir(path) if not entry.startswith(".")]
         except FileNotFoundError:
             return []
         except NotADirectoryError:
-            self.report.add(
-                Place(name),
-                "this is a file, a folder is expected",
-                "Make a folder of this name and put the files into it.",
-            )
+            hint = "Make a folder of this name and put the files into it."
+            self.report.add(Place(name), "this is a file, a folder is expected", hint)
         except OSError as error:
             self.report.add(Place(name), f"this folder cannot be read: {error.strerror}", "Check its permissions.")
         return []
@@ -147,19 +133,15 @@ class _CourseReader:
                 continue
             self.count += 1
             if self.count > MOST_FILES:
-                self.report.add(
-                    Place(folder), f"the course has more than {MOST_FILES} files", "Split it into several courses."
-                )
+                message = f"the course has more than {MOST_FILES} files"
+                self.report.add(Place(folder), message, "Split it into several courses.")
                 return
             self.read_file(folder, stem, file)
 
     def read_file(self, folder: str, stem: str, file: str) -> None:
         if not _NAME.fullmatch(stem):
-            self.report.add(
-                Place(file.encode("utf-8", "replace").decode()),
-                "this file name cannot be used as a name",
-                "Use letters, digits and hyphens, for example morning-polka.yaml.",
-            )
+            hint = "Use letters, digits and hyphens, for example morning-polka.yaml."
+            self.report.add(Place(file), "this file name cannot be used as a name", hint)
             return
         self.parts.names[folder].add(stem)
         document = self.load(file)
@@ -174,16 +156,12 @@ class _CourseReader:
         """Every logo is a PNG or SVG file inside the course."""
         for name in sorted(self.parts.built["editions"]):
             edition = self.parts.built["editions"][name]
-            if edition.studio.logo:
-                document = self.parts.documents[f"editions/{name}.yaml"]
-                assert document
-                reason = self.logo_fault(edition.studio.logo)
-                if reason:
-                    self.report.add(
-                        document.place("studio", "logo"),
-                        f"the logo '{edition.studio.logo[:80]}' {reason}",
-                        "Put a PNG or SVG file into the course folder and write its name, for example logo.svg.",
-                    )
+            logo = edition.studio.logo
+            document = self.parts.documents[f"editions/{name}.yaml"]
+            fault = self.logo_fault(logo) if logo else ""
+            if fault and document:
+                hint = "Put a PNG or SVG file into the course folder and write its name, for example logo.svg."
+                self.report.add(document.place("studio", "logo"), f"the logo {show(logo, 80)} {fault}", hint)
 
     def logo_fault(self, logo: str) -> str:
         """Why a logo cannot be used; '' when it can."""
@@ -191,11 +169,14 @@ class _CourseReader:
             return "lies outside the course folder"
         if Path(logo).suffix.lower() not in (".png", ".svg"):
             return "is neither PNG nor SVG"
-        path = self.folder
-        for part in Path(logo).parts:
-            path = path / part
-            if path.is_symlink():
-                return "is reached through a link"
-        if not path.is_file():
-            return "does not exist"
-        return "is larger than 5 MB" if path.stat().st_size > LOGO_BYTES else ""
+        try:
+            path = self.folder
+            for part in Path(logo).parts:
+                path = path / part
+                if path.is_symlink():
+                    return "is reached through a link"
+            if not path.is_file():
+                return "does not exist"
+            return "is larger than 5 MB" if path.stat().st_size > LOGO_BYTES else ""
+        except (OSError, ValueError):
+            return "cannot be read"

@@ -44,10 +44,11 @@ def _check_frame(written: GrooveFile, document: Document, report: Report) -> Non
     if low > high:
         message = f"the slowest tempo {low} is above the fastest {high}"
         report.add(document.place("tempo"), message, "Write the slower one first: [60, 120].")
-    if not STRAIGHT <= written.swing <= MOST_SWING:
+    swing = STRAIGHT if written.swing is None else written.swing
+    if not STRAIGHT <= swing <= MOST_SWING:
         hint = f"Write 1/2 for straight, 3/5 for a light swing, 2/3 for triplet feel; {MOST_SWING} is the most."
-        report.add(document.place("swing"), f"a swing of {written.swing} cannot be played", hint)
-    elif written.swing != STRAIGHT and written.slots % 2:
+        report.add(document.place("swing"), f"a swing of {swing} cannot be played", hint)
+    elif swing != STRAIGHT and written.slots % 2:
         message = f"{written.slots} slots in a beat do not swing"
         report.add(document.place("swing"), message, "Swing needs 2, 4 or 6 slots in a beat.")
 
@@ -100,7 +101,7 @@ class _GrooveBuilder:
             strokes=strokes,
             fill=fill,
             shake_accents=tuple(index * self.slot for index in sorted(self.marked(rows, "shake"))),
-            swing=written.swing,
+            swing=STRAIGHT if written.swing is None else written.swing,
             origin=written.origin,
             text=written.text,
             tempo=(written.tempo[0], written.tempo[1]),

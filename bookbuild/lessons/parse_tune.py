@@ -69,7 +69,7 @@ class _TuneBuilder:
 
     def upbeat_of(self, part: SectionPart) -> Fraction:
         """A section's own upbeat, else the tune's."""
-        return self.written.upbeat if part.upbeat is None else part.upbeat
+        return (self.written.upbeat or Fraction(0)) if part.upbeat is None else part.upbeat
 
     def flag(self, path: Path, flaws: Iterable[Flaw]) -> None:
         """Report flaws of the text at `path` where they stand in the file."""
@@ -80,7 +80,7 @@ class _TuneBuilder:
 
     def build_sections(self) -> tuple[Section, ...]:
         """All sections in written order."""
-        self.check_upbeat(("upbeat",), self.written.upbeat)
+        self.check_upbeat(("upbeat",), self.written.upbeat or Fraction(0))
         for name, part in self.written.sections.items():
             self.check_upbeat(("sections", name, "upbeat"), part.upbeat or Fraction(0))
         sections = []

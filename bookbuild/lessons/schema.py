@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from fractions import Fraction
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -71,7 +70,7 @@ class TuneFile(Sheet):
     rights: RightsPart = maybe(RightsPart(), "What is known about the tune's rights.")
     meter: f.MeterField = about("The time signature, for example 2/4 or 6/8.", "4/4")
     key: f.KeyField = about("Tonic and mode, for example G major or E minor.", "C major")
-    upbeat: f.LengthField = maybe(Fraction(0), "Length of the upbeat every section begins with, for example 1/8.")
+    upbeat: f.LengthField | None = maybe(None, "Length of the upbeat every section begins with, for example 1/8.")
     tempo: TempoPart = about("Where the tempo ladder begins and ends.", {"start": "60", "goal": "90"})
     origin: f.LineText = maybe("", "Where the tune or its dance comes from.")
     text: f.LongText = maybe("", "What a player should know about the tune.")
@@ -98,7 +97,7 @@ class GrooveFile(Sheet):
     text: f.LongText = maybe("", "How it should sound and what to watch.")
     tempo: Annotated[list[f.TempoNumber], Field(min_length=2, max_length=2)] = maybe(
         [40, 208], "Slowest and fastest tempo it works at: [60, 120].")
-    swing: f.LengthField = maybe(Fraction(1, 2), "Share of a pair its first slot takes: 1/2 even, 2/3 triplet feel.")
+    swing: f.LengthField | None = maybe(None, "Share of a pair its first slot takes: 1/2 even, 2/3 triplet feel.")
     count: f.LineText = maybe("", "The counting the rows stand under; only its number of places is checked.")
     bass: f.LineText = maybe("", "x or r root, f fifth, t third, a next beat's root, - held, . silent; | between bars.")
     chord: f.LineText = maybe("", "x chord, a the next beat's chord, - held, . silent.")

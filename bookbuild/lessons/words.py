@@ -256,6 +256,7 @@ _GRADING = {
     "why.counting": "the beat is divided finely, or in several ways",
     "why.speed": "the notes follow each other fast",
     "why.independence": "each hand strikes where the other holds or rests",
+    "why.held-fingers": "some fingers hold while others strike",
     "why.early-left": "the left hand plays between the beats under a held melody",
     "why.grips": "the right hand takes wide and full grips",
     "why.leaps": "the melody leaps out of the hand's place",

@@ -260,6 +260,8 @@ class _Composer:
             name, at = event.value, (event.start_mark.line, event.start_mark.column)
             here = (*path, name)
             if name in mapping:
+                if self.report.is_full(self.file):
+                    raise _Refused
                 first = self.nodes[here].key[0] + 1
                 self.report.add(
                     Place(self.file, at[0] + 1, at[1] + 1),

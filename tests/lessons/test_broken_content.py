@@ -127,7 +127,7 @@ MISTAKES = [
     (N, "[bass, major, minor, seventh]", "[major, bass]", 4, 9, "not in order", "[bass, major]"),
     (N, "[bass, major, minor, seventh]", "[bass, mjaor]", 4, 16, "'mjaor' is not a left-hand row", "'major'"),
     (N, "first_column: Eb", "first_column: Es", 5, 17, "'Es' is not a note name", "Db"),
-    ("counting/plain.yaml", "2: [n, \"&\"]", "2: [n]", 2, 21, "1 syllables for 2 slots", "each slot"),
+    ("counting/plain.yaml", "2: [n, \"&\"]", "2: [n]", 2, 21, "1 syllables do not fill 2 slots", "each slot"),
     ("counting/plain.yaml", "2: [n, \"&\"]", "two: [n]", 2, 18, "whole number", "digits"),
     ("counting/plain.yaml", "[n, \"&\"]", "[n, &]", 2, 25, "& or *", "\"&\""),
     ("words/en.yaml", "page.week", "page.weak", 1, 1, "'page.weak' is not a label", "'page.week'"),
@@ -181,6 +181,14 @@ def test_mistakes_of_one_file_are_told_in_one_run(tmp_path: Path) -> None:
     _, findings = inspect(tmp_path, {T: text})
     lines = sorted(finding.line for finding in findings if finding.file == T)
     assert lines == [1, 1, 6, 10, 10, 12, 18], "\n".join(map(str, findings))
+
+
+def test_names_are_checked_in_a_week_that_has_other_mistakes(tmp_path: Path) -> None:
+    text = FILES[W2].replace("kind: arrangement", "kind: arangement").replace("tune: lane", "tune: lain")
+    text = text.replace("groove: step", "groove: stpe", 1).replace("title:", "titel:")
+    _, findings = inspect(tmp_path, {W2: text})
+    told = {(finding.line, finding.message.split("'")[1]) for finding in findings}
+    assert told == {(1, "titel"), (1, "title"), (5, "lain"), (6, "stpe"), (9, "exercises 2.kind")}
 
 
 @pytest.mark.parametrize("file", sorted(FILES))
