@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from bookbuild.theory.pitch import Interval, Tone
 
@@ -78,7 +79,7 @@ class Chord:
     @property
     def tones(self) -> tuple[Tone, ...]:
         """Spelled tones from the root up."""
-        return tuple(self.root.transpose(interval) for interval in self.intervals)
+        return _stack_tones(self.root, self.quality)
 
     @property
     def pcs(self) -> frozenset[int]:
@@ -93,3 +94,9 @@ class Chord:
     def transpose(self, interval: Interval) -> Chord:
         """The chord an interval away."""
         return Chord(self.root.transpose(interval), self.quality, self.bass.transpose(interval) if self.bass else None)
+
+
+@lru_cache(maxsize=4096)
+def _stack_tones(root: Tone, quality: str) -> tuple[Tone, ...]:
+    """The tones of a quality on a root, from the root up."""
+    return tuple(root.transpose(interval) for interval in Chord(root, quality).intervals)

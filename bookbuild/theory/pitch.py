@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 STEP_LETTERS = "CDEFGAB"
 STEP_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
@@ -156,11 +157,7 @@ class Key:
     @property
     def tones(self) -> tuple[Tone, ...]:
         """The seven tones of the scale, from the tonic up."""
-        by_step = {}
-        for place in range(self.signature - 1, self.signature + 6):
-            tone = Tone.from_fifths(place)
-            by_step[tone.step] = tone
-        return tuple(by_step[(self.tonic.step + degree) % 7] for degree in range(7))
+        return _scale(self.tonic, self.signature)
 
     @property
     def name(self) -> str:
@@ -192,3 +189,10 @@ class Key:
         centre = self.signature + (3 if self.mode == "minor" else 2)
         return min((Tone.from_fifths(p) for p in range(-14, 20) if Tone.from_fifths(p).pc == pc % 12),
                    key=lambda tone: (abs(tone.fifths - centre), -tone.fifths))
+
+
+@lru_cache(maxsize=1024)
+def _scale(tonic: Tone, signature: int) -> tuple[Tone, ...]:
+    """The seven tones of a key signature, from a tonic up."""
+    by_step = {tone.step: tone for tone in map(Tone.from_fifths, range(signature - 1, signature + 6))}
+    return tuple(by_step[(tonic.step + degree) % 7] for degree in range(7))
