@@ -13,6 +13,8 @@ from bookbuild.importers.assemble import assemble_tunes, clean_text
 from bookbuild.importers.written import ImportedTune, ImportFault, TuneFault, WrittenTune
 from bookbuild.lessons.model import Place
 
+MOST_CHARACTERS = 1_000_000
+"""A collection of two thousand tunes has about half of it."""
 MOST_TUNES = 1500
 """Tunes in one file; more are refused, so that a stray file does not fill a folder."""
 LONGEST_LINE = 20_000
@@ -35,6 +37,9 @@ def read_abc(text: str, file: str) -> list[ImportedTune]:
 
     Raises ImportFault when there is no tune at all, or far too many.
     """
+    if len(text) > MOST_CHARACTERS:
+        raise ImportFault(f"{file}: has {len(text) / 1e6:.1f} MB of ABC; {MOST_CHARACTERS / 1e6:.0f} MB are read",
+                          "Divide the collection.")
     sources = _split_tunes(text)
     if not sources:
         raise ImportFault(f"{file}: holds no tune",

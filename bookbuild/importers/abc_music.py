@@ -9,22 +9,26 @@ from fractions import Fraction
 from bookbuild.importers.abc_fields import KeyField, read_key, read_meter, read_text, read_unit
 from bookbuild.importers.chord_text import read_chord
 from bookbuild.importers.jumps import read_jump
-from bookbuild.importers.written import TuneFault, WrittenBar, WrittenNote
+from bookbuild.importers.written import MOST_BARS, TuneFault, WrittenBar, WrittenNote
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Pitch, Tone
+
+MOST_NOTES = 400
+LONGEST_BAR = 100
+"""Notes, and lengths of the meter, in one bar before it is given up."""
 
 _LENGTH = r"(?:\d{1,4})?(?:/+\d{0,4})?"
 _PITCH = r"(?:\^\^|\^/?|__|_/?|=)?[A-Ga-g][,']{0,8}"
 _TOKEN = re.compile(rf"""
     (?P<string>"[^"]*"?)
-  | (?P<inline>\[[A-Za-z]:[^\]]*\])
+  | (?P<inline>\[[A-Za-z]:[^\]\[]{{0,200}}\])
   | (?P<bar>(?::+\|+\]?:*|\[?\|+\]?:*|::+)(?:[ ]*\[?(?P<passes>\d(?:[,-]?\d)*))?)
   | \[(?P<bracket>\d(?:[,-]?\d)*)
-  | (?P<grace>\{{[^}}]*\}}?)
-  | (?P<mark>![^!\s][^!]*!|\+[A-Za-z.()<>]+\+)
+  | (?P<grace>\{{[^}}]{{0,200}}\}})
+  | (?P<mark>![^!\s][^!]{{0,60}}!|\+[A-Za-z.()<>]+\+)
   | \((?P<tuplet>[2-9](?::\d?(?::\d?)?)?)
-  | (?P<chord>\[(?:[^\]\[|"]|"[^"]*")*\])(?P<chordlength>{_LENGTH})
+  | (?P<chord>\[(?:[^\]\[|"]|"[^"]{{0,60}}"){{1,200}}\])(?P<chordlength>{_LENGTH})
   | (?P<note>{_PITCH})(?P<notelength>{_LENGTH})
   | (?P<rest>[zx])(?P<restlength>{_LENGTH})
   | (?P<bars>[ZX])(?P<barcount>\d{{0,3}})
@@ -131,7 +135,7 @@ class MusicReader:
                 self.read_field(match["inline"][1], match["inline"][3:-1], line)
             elif self.heard and match["bar"]:
                 self._read_bar_sign(match, line)
-            elif self.heard and not self.overlay:
+            elif self.heard and not self.overlay and not match["quiet"]:
                 self._read_token(match)
         if self.heard and self.draft.now == self.meter.bar:
             self._close_bar(line)  # some collections leave out the barline at a line's end
@@ -210,9 +214,12 @@ class MusicReader:
         if self.broken:
             length *= self.broken
             self.broken = Fraction(0)
-        if length:
-            self.draft.notes.append(WrittenNote(self.draft.now, length, pitch))
-            self.draft.now += length
+        if not length:
+            return
+        self.draft.notes.append(WrittenNote(self.draft.now, length, pitch))
+        self.draft.now += length
+        if len(self.draft.notes) > MOST_NOTES or self.draft.now > LONGEST_BAR * self.meter.bar:
+            raise TuneFault(f"bar {self._number(self.draft)} has no end: a barline is missing, or the file is damaged")
 
     def _rest_bars(self, count: int) -> None:
         for number in range(min(count, 100)):
@@ -303,6 +310,8 @@ class MusicReader:
 
     def _close_bar(self, line: int, plays: int = 1, heavy: bool = False) -> None:
         draft = self.draft
+        if len(self.bars) > MOST_BARS:
+            raise TuneFault(f"it has more than {MOST_BARS} bars")
         if draft.notes or draft.fine or draft.jump or draft.segno:
             self.bars.append(WrittenBar(
                 self._number(draft), self.meter, tuple(draft.notes), tuple(draft.chords), draft.opens, plays,

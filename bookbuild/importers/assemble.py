@@ -9,19 +9,17 @@ from dataclasses import replace
 from fractions import Fraction
 
 from bookbuild.importers.strains import Plan, Strain, plan_strains
-from bookbuild.importers.written import ImportedTune, TuneFault, WrittenBar, WrittenNote, WrittenTune
+from bookbuild.importers.written import MOST_BARS, ImportedTune, TuneFault, WrittenBar, WrittenNote, WrittenTune
 from bookbuild.lessons.model import ChordSpan, MelodyNote, Place, Rights, Section, Stretch, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
+from bookbuild.theory.tempo import MAELZEL_MARKS
 
-MOST_BARS = 500
-"""A written tune longer than that is a piece, not a tune of a practice book."""
 MOST_METERS = 4
 LOWEST, HIGHEST = 21, 108
 """MIDI keys of a piano; melodies beyond are refused (the reader of tune files has the same limits)."""
 SHORTEST = 64
 """Finest note value written; triplets, quintuplets and sextuplets of it included."""
-MAELZEL = (*range(40, 60, 2), *range(60, 72, 3), *range(72, 120, 4), *range(120, 144, 6), *range(144, 209, 8))
 USUAL_TEMPO = {"2/4": 96, "3/4": 132, "4/4": 112, "2/2": 88, "6/8": 104, "9/8": 104, "12/8": 104, "3/8": 152}
 """Goal of the tempo ladder by meter where a file states none (common practice, no source)."""
 START_SHARE = Fraction(6, 10)
@@ -222,7 +220,7 @@ def fit_tempo(meter: Meter, stated: tuple[Fraction, Fraction] | None) -> Tempo:
     if stated:
         goal = stated[1] * stated[0] / meter.beat
     goal = min(Fraction(208), max(Fraction(40), goal))
-    start = max(mark for mark in MAELZEL if mark <= max(Fraction(40), goal * START_SHARE))
+    start = max(mark for mark in MAELZEL_MARKS if mark <= max(Fraction(40), goal * START_SHARE))
     return Tempo(start, round(goal), meter.beat)
 
 

@@ -12,14 +12,14 @@ from typing import Any
 from bookbuild.diagnostics import MachineError
 from bookbuild.importers.assemble import assemble_tunes, clean_text
 from bookbuild.importers.midi_grid import Struck, bar_notes, draw_to_grid
-from bookbuild.importers.written import ImportedTune, ImportFault, TuneFault, WrittenTune
+from bookbuild.importers.written import MOST_BARS, ImportedTune, ImportFault, TuneFault, WrittenTune
 from bookbuild.lessons.model import Place
 from bookbuild.theory.keyfinding import rank_keys
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key
 
-MOST_BYTES = 1_000_000
-"""A MIDI file of a tune has a few kilobytes."""
+MOST_BYTES = 400_000
+"""A MIDI file of a tune has a few kilobytes, of a song for a band about a hundred."""
 MOST_NOTES = 20_000
 DRUMS = 9
 """Channel 10, counted from 0 (General MIDI)."""
@@ -64,7 +64,7 @@ def _open(data: bytes, file: str) -> Any:
             raise ImportFault(f"{file}: is a sound file, not a MIDI file", "Export the tune as Standard MIDI.")
         data = data[start:]
     if len(data) > MOST_BYTES:
-        raise ImportFault(f"{file}: has {len(data) / 1e6:.1f} MB; MIDI files of {MOST_BYTES / 1e6:.0f} MB are read",
+        raise ImportFault(f"{file}: has {len(data) / 1e6:.1f} MB; {MOST_BYTES / 1e6:.1f} MB of MIDI are read",
                           "Export only the melody track.")
     try:
         opened = mido.MidiFile(file=io.BytesIO(data))
@@ -148,6 +148,8 @@ def _write(score: _Score, title: str) -> WrittenTune:
         notes.append("only the melody's track is carried over")
     struck = _skyline(line, score.ticks)
     meter = _meter(score, notes)
+    if struck[-1].end > MOST_BARS * meter.bar:
+        raise TuneFault(f"it lasts more than {MOST_BARS} bars")
     grid, moved = draw_to_grid(struck)
     if moved > Fraction(1, 40):
         notes.append("the notes were played freely: they were moved to the nearest sixteenth or triplet, please check")

@@ -9,12 +9,11 @@ from xml.etree.ElementTree import Element
 
 from bookbuild.importers.assemble import assemble_tunes, clean_text
 from bookbuild.importers.musicxml_bars import PartReader
-from bookbuild.importers.written import ImportedTune, ImportFault, TuneFault, WrittenTune
+from bookbuild.importers.written import MOST_BARS, ImportedTune, ImportFault, TuneFault, WrittenTune
 from bookbuild.lessons.model import Place
 from bookbuild.theory.keyfinding import key_of_signature
 from bookbuild.theory.pitch import Key
 
-MOST_MEASURES = 3000
 _MELODY_NAMES = ("melod", "lead", "solo", "tune", "voice", "vocal", "sopran", "cantus")
 REMEDY = "Export the melody as MusicXML (.musicxml, .xml or .mxl)."
 
@@ -65,8 +64,8 @@ def read_written(root: Element, file: str) -> WrittenTune:
     if not pitched:
         raise TuneFault("it has no pitched notes")
     chosen = max(pitched, key=lambda part: part.weight)
-    if len(chosen.measures) > MOST_MEASURES:
-        raise TuneFault(f"it has {len(chosen.measures)} measures")
+    if len(chosen.measures) > MOST_BARS:
+        raise TuneFault(f"it has {len(chosen.measures)} bars; a tune may have {MOST_BARS}")
     if len(parts) > 1:
         notes.append(f"only the part '{chosen.name or 'first'}' of {len(parts)} is carried over")
     reader = PartReader(_leading_voice(chosen))

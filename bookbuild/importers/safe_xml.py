@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import struct
 import zipfile
 import zlib
 from xml.etree.ElementTree import Element, TreeBuilder
@@ -79,7 +80,7 @@ def unpack_score(data: bytes, file: str) -> bytes:
                 raise ImportFault(f"{file}: the archive holds {len(entries)} files", REMEDY)
             return _read_entry(archive, _find_score(archive, file), file)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, KeyError, OSError,
-            UnicodeDecodeError) as error:
+            ValueError, struct.error) as error:
         raise ImportFault(f"{file}: is a damaged or locked archive", REMEDY) from error
 
 

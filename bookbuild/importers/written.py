@@ -11,6 +11,9 @@ from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch
 
+MOST_BARS = 500
+"""A written tune longer than that is a piece, not a tune of a practice book."""
+
 
 class ImportFault(BookbuildError):
     """A file that cannot be imported as a whole: the message names the file, the hint what to do. Exit code 1."""
