@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from bookbuild.arrange.course import Lesson
 from bookbuild.diagnostics import Diagnostic
-from bookbuild.grading.difficulty import Difficulty, grade_music, level_of_points, share_of_points
+from bookbuild.grading.difficulty import grade_music, level_of_points, share_of_points
 from bookbuild.grading.ladder import choose_ladder
 from bookbuild.grading.learning import Stage, Step
 from bookbuild.grading.measure_hands import share_shaken
@@ -33,12 +33,12 @@ class LessonGrade:
     plan: PracticePlan
     new_skills: tuple[str, ...] = ()
     skills: tuple[str, ...] = ()
-    exercises: Mapping[str, Difficulty] = field(default_factory=dict, hash=False)
+    exercises: Mapping[str, Step] = field(default_factory=dict, hash=False)
     ladders: Mapping[str, tuple[int, ...]] = field(default_factory=dict, hash=False)
 
     def level_of(self, number: str) -> int:
         """Level of an exercise, 1 to 10; raises KeyError for one that is not in the week."""
-        return self.exercises[number].level
+        return self.exercises[number].difficulty.level
 
     def ladder_of(self, number: str) -> tuple[int, ...]:
         """Tempo ladder of an exercise, its start lowered where it is hard; raises KeyError."""
@@ -46,7 +46,7 @@ class LessonGrade:
 
     def reasons_of(self, number: str) -> tuple[str, ...]:
         """Keys `why.*` of what makes an exercise hard; raises KeyError."""
-        return self.exercises[number].reasons
+        return self.exercises[number].difficulty.reasons
 
 
 def grade_course(
@@ -91,13 +91,12 @@ def plan_week(stages: Sequence[Stage], index: int, minutes: int, days: int) -> P
 
 
 def _grade_stage(stage: Stage, new: tuple[str, ...], plan: PracticePlan) -> LessonGrade:
-    exercises = {step.exercise.number: step.difficulty for step in stage.steps}
     return LessonGrade(
         level_of_points(stage.points),
         share_of_points(stage.points),
         plan,
         new,
         stage.skills,
-        exercises,
+        {step.exercise.number: step for step in stage.steps},
         {step.exercise.number: choose_ladder(step.exercise, step.difficulty.level) for step in stage.steps},
     )

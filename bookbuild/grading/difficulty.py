@@ -31,18 +31,20 @@ from bookbuild.grading.weights import LEVELS, MEASURES, POINTS_A_LEVEL, choose_w
 from bookbuild.lessons.model import Instrument
 
 MOST_REASONS = 2
-LEAST_REASON = 2.0
-"""Points below which a measure is not worth naming."""
+LEAST_SHARE = 1 / 3
+"""Share of its points that a measure must have added to be named as a reason."""
 
 
 @dataclass(frozen=True)
 class Difficulty:
-    """An exercise graded: `measures` as measured (units in `weights.MEASURES`), the points each of them adds, and
-    whether the left hand strikes between beats under a held melody (`early_left`)."""
+    """An exercise graded: `measures` as measured (units in `weights.MEASURES`) and the points each of them adds.
+
+    `reasons` are keys `why.*` of what makes it hard, the most telling first: at most two, () for what is easy.
+    """
 
     measures: Mapping[str, float]
     points: Mapping[str, float]
-    early_left: bool = False
+    reasons: tuple[str, ...] = ()
 
     @cached_property
     def total(self) -> float:
@@ -53,14 +55,6 @@ class Difficulty:
     def level(self) -> int:
         """1 to 10."""
         return level_of_points(self.total)
-
-    @property
-    def reasons(self) -> tuple[str, ...]:
-        """Keys `why.*` of what makes it hard, the weightiest first: at most two; () for what is easy throughout."""
-        telling = [key for key, points in self.points.items() if points >= LEAST_REASON]
-        strongest = sorted(telling, key=lambda key: -self.points[key])[:MOST_REASONS]
-        return tuple("why.early-left" if key == "independence" and self.early_left else f"why.{key}"
-                     for key in strongest)
 
 
 def level_of_points(points: float) -> int:
@@ -103,6 +97,17 @@ def grade_arrangement(
 def grade_music(music: Music, instrument: Instrument, chosen: Mapping[str, float]) -> Difficulty:
     """How hard music is at its goal tempo; `chosen` holds the points of every measure (`choose_weights`)."""
     measures = measure_all(music, instrument)
-    points = {key: chosen[key] * weigh(amount, MEASURES[key].half) for key, amount in measures.items()}
-    early = find_early_left(music)
-    return Difficulty(measures, points, len(early) * 2 >= len(music.made.bars))
+    shares = {key: weigh(amount, MEASURES[key].half) for key, amount in measures.items()}
+    points = {key: chosen[key] * share for key, share in shares.items()}
+    telling = [key for key in points if points[key] and shares[key] >= LEAST_SHARE]
+    reasons = sorted(telling, key=lambda key: -points[key] * shares[key])[:MOST_REASONS]
+    return Difficulty(measures, points, tuple(_name_reason(key, music) for key in reasons))
+
+
+def _name_reason(key: str, music: Music) -> str:
+    """The key of a reason's words; independence has its own for fill alone and for a left hand between the beats."""
+    if key != "independence":
+        return f"why.{key}"
+    if music.part("left") is None:
+        return "why.held-fingers"
+    return "why.early-left" if 2 * len(find_early_left(music)) >= len(music.made.bars) else "why.independence"

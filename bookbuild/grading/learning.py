@@ -135,7 +135,8 @@ def find_gaps(step: Step, taught: Collection[str]) -> list[Gap]:
 
 def follow_stage(stage: Stage, taught: Collection[str]) -> tuple[list[Gap], frozenset[str]]:
     """The gaps of a week, each need once, and all that is taught when it is over."""
-    known, gaps = set(taught), {}
+    known = set(taught)
+    gaps: dict[str, Gap] = {}
     for step in stage.steps:
         for gap in find_gaps(step, known):
             gaps.setdefault(gap.need, gap)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from functools import lru_cache
-from itertools import combinations, pairwise
+from itertools import combinations, groupby, pairwise
 from math import ceil
 
 from bookbuild.arrange.left_fingering import measure_left_effort, measure_travel
-from bookbuild.arrange.model import BellowsSpan, Role, Voice
+from bookbuild.arrange.model import BellowsSpan, Event, Role, Voice
 from bookbuild.arrange.right_fingering import FINGERS, SPANS
 from bookbuild.arrange.shake import count_strokes, shake_rate
 from bookbuild.grading.parts import RIGHT, Music
@@ -28,22 +28,32 @@ _LEFT = (Role.LEFT, Role.BASS, Role.CHORD)
 
 def measure_grips(music: Music) -> float:
     """Right-hand grips, mean of the hardest quarter: fingers beyond the first, and semitones beyond relaxed spans."""
-    events = [event for part in music.parts if part.name in RIGHT for event in part.events]
-    strains = []
-    strikes = {event.onset for part in music.parts if part.name in RIGHT for event in part.struck}
-    for moment in sorted(strikes):
-        keys = {pitch.midi for event in events if event.onset <= moment < event.end for pitch in event.pitches}
-        strains.append(len(keys) - 1 + strain_grip(tuple(sorted(keys))))
+    strains = [len(keys) - 1 + strain_grip(keys) for keys in _list_grips(music)]
     hardest = sorted(strains, reverse=True)[: ceil(len(strains) / 4)]
     return sum(hardest) / len(hardest) if hardest else 0.0
+
+
+def _list_grips(music: Music) -> Iterator[tuple[int, ...]]:
+    """The keys down, rising, at each moment that right-hand fingers strike."""
+    parts = [part for part in music.parts if part.name in RIGHT]
+    strikes = {moment for part in parts for moment in part.strikes}
+    events = sorted((event for part in parts for event in part.events), key=lambda event: event.onset)
+    down: list[Event] = []
+    for onset, struck in groupby(events, key=lambda event: event.onset):
+        down = [event for event in down if event.end > onset] + list(struck)
+        if onset in strikes:
+            yield tuple(sorted({pitch.midi for event in down for pitch in event.pitches}))
 
 
 def strain_grip(keys: tuple[int, ...]) -> int:
     """Semitones by which the easiest fingers on these rising MIDI keys are stretched beyond their relaxed spans.
 
-    Neighbouring fingers and the outer two are looked at; semitones beyond the comfortable span count twice. A wider grip never strains less. More keys than fingers: 0.
+    Neighbouring fingers and the outer two are looked at; semitones beyond the comfortable span count twice. A wider
+    grip never strains less. Of more keys than fingers five are looked at, the outer two among them.
     """
-    return _strain_shape(tuple(key - keys[0] for key in keys))
+    most = len(FINGERS)
+    taken = keys if len(keys) <= most else (*keys[: most - 1], keys[-1])
+    return _strain_shape(tuple(key - keys[0] for key in taken))
 
 
 @lru_cache(maxsize=4096)

@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan, Event, Role
+from bookbuild.arrange.shake import split_strokes
 from bookbuild.theory.meter import Meter
 
 _PARTS = {
@@ -34,12 +35,12 @@ class Part:
     events: tuple[Event, ...]
     struck: tuple[Event, ...]
 
-    @property
+    @cached_property
     def onsets(self) -> tuple[Fraction, ...]:
         """Moments at which something begins to sound, rising, each once."""
         return tuple(sorted({event.onset for event in self.events}))
 
-    @property
+    @cached_property
     def strikes(self) -> tuple[Fraction, ...]:
         """Moments at which fingers strike, rising, each once."""
         return tuple(sorted({event.onset for event in self.struck}))
@@ -75,18 +76,34 @@ class Music:
         """The part of that name, if it plays at all."""
         return next((part for part in self.parts if part.name == name), None)
 
-    def list_hands(self, *, bellows: bool = True) -> list[tuple[Fraction, ...]]:
-        """For each hand that plays, the moments it sounds (`bellows` False: only those its fingers strike)."""
-        hands = []
-        for names in HANDS:
-            own = [part for part in self.parts if part.name in names]
-            moments = {moment for part in own for moment in (part.onsets if bellows else part.strikes)}
-            if moments:
-                hands.append(tuple(sorted(moments)))
-        return hands
+    @cached_property
+    def sounding(self) -> tuple[tuple[Fraction, ...], ...]:
+        """For each hand that plays, its moments on the grid of whole bars; a shaking arm is a hand of its own."""
+        hands = [self._list_moments(names, bellows=True) for names in HANDS]
+        return tuple(self.place(hand) for hand in (*hands, self.strokes) if hand)
+
+    @cached_property
+    def striking(self) -> tuple[tuple[Fraction, ...], ...]:
+        """For each hand whose fingers strike, those moments on the grid of whole bars."""
+        hands = [self._list_moments(names, bellows=False) for names in HANDS]
+        return tuple(self.place(hand) for hand in hands if hand)
+
+    def _list_moments(self, names: Sequence[str], *, bellows: bool) -> tuple[Fraction, ...]:
+        own = [part.onsets if bellows else part.strikes for part in self.parts if part.name in names]
+        return own[0] if len(own) == 1 else tuple(sorted(set().union(*own)))
+
+    @cached_property
+    def strokes(self) -> tuple[Fraction, ...]:
+        """Moments at which a stroke of a bellows shake begins."""
+        shaken = [span for span in self.made.bellows if span.stroke is not None]
+        return tuple(stroke.onset for span in shaken for stroke in split_strokes(span))
 
     def place(self, moments: Iterable[Fraction]) -> tuple[Fraction, ...]:
         """Rising moments of the arrangement on the grid of whole bars: a downbeat is a multiple of the bar."""
+        shifts = {start - bar.onset for start, bar in zip(self.bar_starts, self.made.bars, strict=True)}
+        if len(shifts) == 1:
+            shift = shifts.pop()
+            return tuple(moment + shift for moment in moments) if shift else tuple(moments)
         placed, index = [], 0
         for moment in moments:
             while index + 1 < len(self.made.bars) and self.made.bars[index].end <= moment:
@@ -94,12 +111,13 @@ class Music:
             placed.append(self.bar_starts[index] + moment - self.made.bars[index].onset)
         return tuple(placed)
 
-    def split_bars(self, moments: Iterable[Fraction]) -> list[list[Fraction]]:
-        """Rising moments bar by bar, counted from the bar's own downbeat."""
+    def split_bars(self, placed: Iterable[Fraction]) -> list[list[Fraction]]:
+        """Moments on the grid of whole bars, bar by bar, counted from the bar's own downbeat."""
         full = self.made.meter.bar
         rows: list[list[Fraction]] = [[] for _ in range(int(self.bar_starts[-1] // full) + 1)]
-        for moment in self.place(moments):
-            rows[int(moment // full)].append(moment % full)
+        for moment in placed:
+            number, inside = divmod(moment, full)
+            rows[number].append(inside)
         return rows
 
 

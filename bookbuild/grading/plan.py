@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from math import ceil
 
 from bookbuild.grading.spacing import days_until_again
@@ -153,7 +154,8 @@ def _make_item(task: Task, days: Iterable[Day]) -> PlanItem:
 
 def _place_rests(turns: Sequence[Turn], count: int) -> tuple[int, ...]:
     """After which turns to rest so that the stretches between are as even as the turns allow."""
-    work, done, rests = sum(turn.minutes for turn in turns), 0, []
+    work, done = sum(turn.minutes for turn in turns), 0
+    rests: list[int] = []
     for index, turn in enumerate(turns[:-1]):
         before, done = done, done + turn.minutes
         wanted = work * (len(rests) + 1) / (count + 1)
@@ -267,10 +269,10 @@ def _one_more(turns: dict[Task, int], task: Task) -> dict[Task, int]:
 
 def _alternates(sequence: Sequence[Task]) -> bool:
     """True when no task follows itself (playing what one likes may)."""
-    return all(a is FREE or a != b for a, b in zip(sequence, sequence[1:], strict=False))
+    return all(a is FREE or a != b for a, b in pairwise(sequence))
 
 
 def _keeps_apart(sequence: Sequence[Task]) -> bool:
     """True when no shake comes first or follows another."""
-    apart = all(not (a.heavy and b.heavy) for a, b in zip(sequence, sequence[1:], strict=False))
+    apart = all(not (a.heavy and b.heavy) for a, b in pairwise(sequence))
     return apart and not (sequence and sequence[0].heavy)

@@ -91,5 +91,8 @@ def _check_new(stage: Stage, used: frozenset[str], most: float) -> Iterator[Diag
         step = next(step for step in stage.steps if step.skills & set(new))
         message = f"the week brings {len(new)} new skills at once: {', '.join(map(name_need, new))}"
         default, _ = SETTINGS["most-new"]
-        hint = f"Spread them over two weeks, or allow more under 'weights': 'most-new: {len(new)}' ({default:g} is usual)."
+        hint = (
+            f"Spread them over two weeks, or allow more under 'weights': 'most-new: {len(new)}' "
+            f"({default:g} is usual)."
+        )
         yield _warn(step, message, hint)

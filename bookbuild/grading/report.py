@@ -1,69 +1,68 @@
-"""What `bookbuild check` prints about a course: its ladder of levels, and the order its music suggests."""
+"""What `bookbuild check` prints of a course: its ladder of levels, and the order its music suggests. In English."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from bookbuild.arrange.course import Exercise, Lesson
-from bookbuild.grading.course import LessonGrade, make_stages
+from bookbuild.grading.course import LessonGrade
+from bookbuild.grading.learning import Stage
 from bookbuild.grading.order import measure_agreement, suggest_order
-from bookbuild.grading.weights import choose_weights
-from bookbuild.lessons.model import Course, Edition
+from bookbuild.lessons.model import Course
+from bookbuild.lessons.words import DEFAULT_WORDS
+
+LADDER_HEAD = ("", "what", "level", "points", "tempo", "new in the week; hard because")
+"""Names of the columns of `ladder_table`."""
 
 
-@dataclass(frozen=True)
-class LadderRow:
-    """A line of the course's ladder: a week (`is_week`) or one of its exercises.
-
-    `name` is what it is called, `level` 1 to 10, `points` of ten a level, `tempi` the ends of its tempo ladder (a week
-    has none), `words` the new skills of a week or the reasons of an exercise, in words.
-    """
-
-    number: str
-    name: str
-    level: int
-    points: float
-    tempi: tuple[int, int] | None
-    words: tuple[str, ...]
-    is_week: bool = False
-
-
-@dataclass(frozen=True)
-class OrderAdvice:
-    """An order of weeks: file names in `weeks` as proposed, and how far that agrees with the course as it stands.
-
-    `agreement` is Kendall's tau: 1 the same order, −1 the reverse.
-    """
-
-    weeks: tuple[str, ...]
-    agreement: float
-
-
-def ladder_table(
-    lessons: Sequence[Lesson], grades: Sequence[LessonGrade], words: Mapping[str, str]
-) -> tuple[LadderRow, ...]:
-    """Every week, each followed by its exercises; `words` are the printed labels of a language."""
-    rows: list[LadderRow] = []
+def ladder_table(lessons: Sequence[Lesson], grades: Sequence[LessonGrade]) -> list[tuple[str, ...]]:
+    """A row for every week with its new skills, then one for each exercise with what makes it hard (`LADDER_HEAD`)."""
+    rows: list[tuple[str, ...]] = []
     for lesson, grade in zip(lessons, grades, strict=True):
-        points = max((found.total for found in grade.exercises.values()), default=0.0)
-        new = tuple(words[f"skill.{skill}"] for skill in grade.new_skills)
-        rows.append(LadderRow(str(lesson.number), lesson.week.title, grade.level, points, None, new, True))
-        rows += [_exercise_row(exercise, grade, words) for exercise in lesson.exercises]
-    return tuple(rows)
+        points = max((step.difficulty.total for step in grade.exercises.values()), default=0.0)
+        new = name_skills(grade.new_skills)
+        rows.append((str(lesson.number), lesson.week.title, str(grade.level), f"{points:.0f}", "", new))
+        rows += [_exercise_row(exercise, grade) for exercise in lesson.exercises]
+    return rows
 
 
-def _exercise_row(exercise: Exercise, grade: LessonGrade, words: Mapping[str, str]) -> LadderRow:
-    found, ladder = grade.exercises[exercise.number], grade.ladder_of(exercise.number)
-    parts = (exercise.tune and exercise.tune.title, exercise.groove and exercise.groove.title)
-    name = " · ".join((words[f"kind.{exercise.spec.kind}"], *filter(None, parts)))
-    reasons = tuple(words[reason] for reason in found.reasons)
-    tempi = (ladder[0], ladder[-1]) if ladder else None
-    return LadderRow(exercise.number, name, found.level, found.total, tempi, reasons)
+def _exercise_row(exercise: Exercise, grade: LessonGrade) -> tuple[str, ...]:
+    number, ladder = exercise.number, grade.ladder_of(exercise.number)
+    reasons = "; ".join(DEFAULT_WORDS[reason] for reason in grade.reasons_of(number))
+    points = f"{grade.exercises[number].difficulty.total:.0f}"
+    tempo = f"{ladder[0]}–{ladder[-1]}" if ladder else ""
+    return number, f"  {name_exercise(exercise)}", str(grade.level_of(number)), points, tempo, reasons
 
 
-def suggest_weeks(course: Course, edition: Edition, lessons: Sequence[Lesson]) -> OrderAdvice:
-    """The order of weeks that the music suggests, as names for `weeks` in course.yaml."""
-    instrument = course.instruments[edition.instrument or course.default_instrument]
-    order = suggest_order(make_stages(lessons, instrument, choose_weights(course.weights)))
-    return OrderAdvice(tuple(lessons[index].week.name for index in order), measure_agreement(order))
+def name_exercise(exercise: Exercise) -> str:
+    """Kind, tune and groove of an exercise: `Hands together · Wide Water · Round Waltz`."""
+    titles = [piece.title for piece in (exercise.tune, exercise.groove) if piece]
+    return " · ".join([DEFAULT_WORDS[f"kind.{exercise.spec.kind}"], *titles])
+
+
+def name_skills(skills: Sequence[str]) -> str:
+    """Skills by their English names, with commas."""
+    return ", ".join(DEFAULT_WORDS[f"skill.{skill}"] for skill in skills)
+
+
+def suggest_table(
+    course: Course, lessons: Sequence[Lesson], grades: Sequence[LessonGrade]
+) -> list[tuple[str, str, str]]:
+    """The order of weeks that the music suggests, as rows of place, the week's name in course.yaml, and why there.
+
+    The last row says how far it agrees with the order as it stands (Kendall's tau).
+    """
+    stages = [
+        Stage(lesson, tuple(grade.exercises.values())) for lesson, grade in zip(lessons, grades, strict=True)
+    ]
+    order, used = suggest_order(stages), set[str]()
+    rows = []
+    for place, index in enumerate(order, start=1):
+        stage, moved = stages[index], "" if index + 1 == place else f"now week {index + 1}; "
+        new = [skill for skill in stage.skills if skill not in used]
+        used |= set(new)
+        brings = f"; brings {name_skills(new)}" if new else ""
+        rows.append((str(place), course.weeks[index].name, f"{moved}level {grades[index].level}{brings}"))
+    tau = measure_agreement(order)
+    same = "the order stands as it is" if tau == 1 else f"agreement with the order as it stands: {tau:.2f} of 1"
+    return [*rows, ("", "", same)]

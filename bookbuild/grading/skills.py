@@ -8,8 +8,8 @@ from fractions import Fraction
 from bookbuild.arrange.course import Exercise
 from bookbuild.arrange.stradella import CHORD_ROWS, is_bass
 from bookbuild.grading.measure_hands import POSITION
+from bookbuild.grading.measure_rhythm import list_leans
 from bookbuild.grading.parts import RIGHT, Music, Part, off_beat
-from bookbuild.theory.syncopation import find_syncopations
 
 DOTTED = (Fraction(3, 2), Fraction(3, 4))
 """Lengths in beats that make a dotted rhythm in a simple meter."""
@@ -124,26 +124,25 @@ def _divides(denominators: tuple[int, ...], *, compound: bool) -> Callable[[Exer
         if meter.compound and not compound:
             return False
         finest = tuple(3 * number // 2 for number in denominators) if meter.compound else denominators
-        places = [p for part in music.parts for m, p in zip(part.onsets, music.place(part.onsets), strict=True)
-                  if not _shaken(music, m)]
-        return any((place / meter.beat).denominator in finest for place in places)
+        fine = (m for part in music.parts for m, p in zip(part.onsets, music.place(part.onsets), strict=True)
+                if (p / meter.beat).denominator in finest)
+        return any(not _shaken(music, moment) for moment in fine)
 
     return asks
 
 
 def _anticipates(exercise: Exercise, music: Music) -> bool:
     """A note between beats that sounds on over a stronger place, or a left-hand stroke that takes the next chord."""
-    if exercise.groove and plays_groove(exercise, music) and any(stroke.anticipates for stroke in exercise.groove.strokes):
+    strokes = exercise.groove.strokes if exercise.groove and plays_groove(exercise, music) else ()
+    if any(stroke.anticipates for stroke in strokes):
         return True
     return any(_syncopates(music, part) for part in music.parts if part.name in ("clap", "melody"))
 
 
 def _syncopates(music: Music, part: Part) -> bool:
-    meter = music.made.meter
-    end = (music.bar_starts[-1] // meter.bar + 1) * meter.bar
+    """True for a part with a note between beats that sounds on over a stronger place."""
     onsets = [p for m, p in zip(part.onsets, music.place(part.onsets), strict=True) if not _shaken(music, m)]
-    found = find_syncopations(onsets, end, meter) if onsets else ()
-    return any(item.strength > 0 and off_beat(item.onset, meter) for item in found)
+    return any(lean > 0 and off_beat(moment, music.made.meter) for moment, lean in list_leans(music, onsets))
 
 
 def _crosses(exercise: Exercise, music: Music) -> bool:
@@ -151,12 +150,12 @@ def _crosses(exercise: Exercise, music: Music) -> bool:
     if not _hands_together(exercise, music):
         return False
     meter = music.made.meter
-    left = music.split_bars(music.part("left").strikes)  # type: ignore[union-attr]
-    right = music.split_bars(music.part("melody").strikes) if music.part("melody") else [[] for _ in left]  # type: ignore[union-attr]
+    left, right = (music.split_bars(music.place(part.strikes)) if (part := music.part(name)) else []
+                   for name in ("left", "melody"))
     frames = list(_frames(meter.bar, meter.beat))
     return any(
         _three_to_two(mine, yours, start, length)
-        for one, two in zip(left, right, strict=True)
+        for one, two in zip(left, right, strict=False)
         for start, length in frames
         for mine, yours in ((one, two), (two, one))
     )

@@ -36,7 +36,7 @@ def list_review_ages() -> Iterator[int]:
 
 def weeks_to_review(week: int) -> tuple[int, ...]:
     """Numbers (from 1) of the weeks that week `week` reviews, the latest first."""
-    found = []
+    found: list[int] = []
     for age in list_review_ages():
         if age >= week:
             return tuple(found)
