@@ -14,8 +14,10 @@ from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_week, paper_options
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, Severity
 from bookbuild.engrave.batch import Task, draw_exercises
+from bookbuild.engrave.cache import write_atomically
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.score import Style
+from bookbuild.finished import Finished, finished_key, load_finished, store_finished
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
@@ -36,7 +38,9 @@ class Outcome:
     """What was built, for the closing line. `findings` are warnings and notes."""
 
     out: Path
-    report: BookReport
+    pages: int
+    report: BookReport | None
+    """How the pages were filled; None when the finished book was reused."""
     exercises: int
     reused: int
     seconds: float
@@ -100,6 +104,12 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
                  findings: Sequence[Diagnostic], week: int, progress: Progress) -> Outcome:
     """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book."""
     started = time.monotonic()
+    key = finished_key(course, folder, edition, week, shop)
+    known = load_finished(key, shop)
+    if known:
+        write_atomically(out, known.pdf)
+        return Outcome(out, known.pages, None, known.exercises, known.exercises, time.monotonic() - started,
+                       (*findings, *known.findings))
     lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
     if remarks:
         raise ContentError([*findings, *remarks])
@@ -117,4 +127,6 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
         book = assemble_book(course, folder, edition, lessons, grades, samples, drawings)
         report = make_book(book, options, out, created=shop.created, fonts=shop.fonts)
     progress("making pages", 1, 1)
-    return Outcome(out, report, len(exercises), reused, time.monotonic() - started, (*findings, *remarks))
+    pages = len(report.pages)
+    store_finished(key, Finished(out.read_bytes(), pages, len(exercises), tuple(remarks)), shop)
+    return Outcome(out, pages, report, len(exercises), reused, time.monotonic() - started, (*findings, *remarks))

@@ -30,7 +30,7 @@ def _workshop(words: Namespace) -> Iterator[Workshop]:
 def _close(outcome: Outcome) -> int:
     """The closing line: pages, exercises, what was reused, time."""
     print_diagnostics(outcome.findings)
-    pages = len(outcome.report.pages)
+    pages = outcome.pages
     tell(f"{outcome.out}: {pages} page{'s' * (pages != 1)}, {outcome.exercises} exercises, "
          f"{outcome.reused} of them reused, in {outcome.seconds:.1f} s")
     return DONE

@@ -53,5 +53,5 @@ def _build_once(words: Namespace, shop: Workshop, out: Path) -> None:
     except BookbuildError as error:
         say(f"{error.message}\n    {error.hint}")
         return
-    tell(f"{outcome.out}: {len(outcome.report.pages)} pages, {outcome.exercises - outcome.reused} exercises engraved, "
+    tell(f"{outcome.out}: {outcome.pages} pages, {outcome.exercises - outcome.reused} exercises engraved, "
          f"{outcome.seconds:.1f} s")

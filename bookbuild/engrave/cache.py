@@ -85,6 +85,25 @@ class Cache:
         body = drawn.to_text()
         write_atomically(self._entry_path(key), f"{hashlib.sha256(body.encode()).hexdigest()}\n{body}".encode())
 
+    def _blob_path(self, key: str) -> Path:
+        return self.folder / "finished" / key
+
+    def load_blob(self, key: str) -> bytes | None:
+        """Bytes kept under a key, None when there are none or they were damaged."""
+        try:
+            digest, _, body = self._blob_path(key).read_bytes().partition(b"\n")
+        except OSError:
+            return None
+        if hashlib.sha256(body).hexdigest().encode() != digest:
+            return None
+        with contextlib.suppress(OSError):
+            os.utime(self._blob_path(key))
+        return body
+
+    def store_blob(self, key: str, body: bytes) -> None:
+        """Keep bytes under a key."""
+        write_atomically(self._blob_path(key), hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
+
     def trim(self, keep: Iterable[str], limit: int = SIZE_LIMIT) -> None:
         """Delete the least recently used files over `limit` bytes, never a batch named in `keep`."""
         kept = {self.batch_path(batch) for batch in keep}
