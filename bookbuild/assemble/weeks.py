@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from bookbuild.arrange.course import Lesson
 from bookbuild.assemble.blocks import Drawings, Words, exercise_block, exercise_title
 from bookbuild.grading.course import LessonGrade
-from bookbuild.grading.plan import REST, TURN, PlanItem
+from bookbuild.grading.plan import REST, TURN
 from bookbuild.lessons.words import fill_words
 from bookbuild.pages.model import Plan, PlanRow, WeekPage
 
@@ -48,19 +46,16 @@ def week_page(lesson: Lesson, grade: LessonGrade, words: Words, drawings: Drawin
 def practice_plan(lesson: Lesson, grade: LessonGrade, words: Words) -> Plan:
     """The practice log: exercises, reviews and the rest, with minutes for each day; how to go through it below."""
     plan = grade.plan
-    titles = {exercise.number: exercise_title(exercise, words) for exercise in lesson.exercises}
-    rows = [PlanRow(_item_text(item, titles, words), each_day=item.minutes) for item in plan.items]
+    titles = {exercise.number: f"{exercise.number} {exercise_title(exercise, words)}" for exercise in lesson.exercises}
+    for step in grade.reviews:
+        tune = f" · {step.exercise.tune.title}" if step.exercise.tune else ""
+        titles[step.exercise.number] = fill_words(words["page.review"], number=f"{step.exercise.number}{tune}")
+    rows = [PlanRow(titles.get(item.number, words["plan.free"]), each_day=item.minutes) for item in plan.items]
     if plan.rest:
         text = fill_words(words["plan.rest"], count=plan.rest // REST, minutes=REST)
         rows.append(PlanRow(text, each_day=(plan.rest,) * plan.days))
     longest = max(turn.minutes for day in plan.each_day for turn in day.turns)
     notes = [fill_words(words["plan.how"], turn=min(longest, TURN))]
+    notes += [words["plan.strenuous"]] if any(item.strenuous for item in plan.items) else []
     notes += [words["plan.slow"]] if plan.slow_start else []
     return Plan(tuple(rows), plan.days, " ".join(notes))
-
-
-def _item_text(item: PlanItem, titles: Mapping[str, str], words: Words) -> str:
-    """How a line of the log is called: an exercise of the week, one of an earlier week, or free playing."""
-    if item.number in titles:
-        return f"{item.number} {titles[item.number]}"
-    return fill_words(words["page.review"], number=item.number) if item.number else words["plan.free"]

@@ -33,6 +33,8 @@ class LessonGrade:
     plan: PracticePlan
     new_skills: tuple[str, ...] = ()
     skills: tuple[str, ...] = ()
+    reviews: tuple[Step, ...] = ()
+    """Exercises of earlier weeks that the plan plays again."""
     exercises: Mapping[str, Step] = field(default_factory=dict, hash=False)
     ladders: Mapping[str, tuple[int, ...]] = field(default_factory=dict, hash=False)
 
@@ -62,7 +64,9 @@ def grade_course(
     for index, stage in enumerate(stages):
         new = tuple(skill for skill in stage.skills if skill not in used)
         used |= set(new)
-        grades.append(_grade_stage(stage, new, plan_week(stages, index, edition.minutes, edition.days)))
+        reviews = choose_reviews(stages, index)
+        plan = plan_week(stage, reviews, edition.minutes, edition.days)
+        grades.append(_grade_stage(stage, new, plan, reviews))
     return tuple(grades), findings
 
 
@@ -78,25 +82,24 @@ def make_stages(lessons: Sequence[Lesson], instrument: Instrument, chosen: Mappi
     return tuple(stages)
 
 
-def plan_week(stages: Sequence[Stage], index: int, minutes: int, days: int) -> PracticePlan:
-    """The practice plan of the week at `index`: its exercises, and reviews of the weeks before it."""
+def plan_week(stage: Stage, reviews: Sequence[Step], minutes: int, days: int) -> PracticePlan:
+    """The practice plan of a week: its exercises, and reviews of weeks before it (the latest week's first)."""
     tasks = [
-        Task(step.exercise.number, step.difficulty.total, float(share_shaken(read_music(step.exercise.arrangement))))
-        for step in stages[index].steps
+        Task(step.exercise.number, step.difficulty.total, float(share_shaken(step.exercise.arrangement)))
+        for step in stage.steps
     ]
-    tasks += [
-        Task(step.exercise.number, step.difficulty.total, review=True) for step in choose_reviews(stages, index)
-    ]
+    tasks += [Task(step.exercise.number, step.difficulty.total, review=True) for step in reviews]
     return make_plan(tasks, minutes, days)
 
 
-def _grade_stage(stage: Stage, new: tuple[str, ...], plan: PracticePlan) -> LessonGrade:
+def _grade_stage(stage: Stage, new: tuple[str, ...], plan: PracticePlan, reviews: tuple[Step, ...]) -> LessonGrade:
     return LessonGrade(
         level_of_points(stage.points),
         share_of_points(stage.points),
         plan,
         new,
         stage.skills,
+        reviews,
         {step.exercise.number: step for step in stage.steps},
         {step.exercise.number: choose_ladder(step.exercise, step.difficulty.level) for step in stage.steps},
     )

@@ -9,7 +9,7 @@ from itertools import combinations, groupby, pairwise
 from math import ceil
 
 from bookbuild.arrange.left_fingering import measure_left_effort, measure_travel
-from bookbuild.arrange.model import BellowsSpan, Event, Role, Voice
+from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Role, Voice
 from bookbuild.arrange.right_fingering import FINGERS, SPANS
 from bookbuild.arrange.shake import count_strokes, shake_rate
 from bookbuild.grading.parts import RIGHT, Music
@@ -132,10 +132,9 @@ def _shaken_runs(spans: Sequence[BellowsSpan]) -> Iterator[list[BellowsSpan]]:
         yield run
 
 
-def share_shaken(music: Music) -> Fraction:
-    """Share of the time that is shaken, 0 to 1."""
-    shaken = sum((span.end - span.onset for span in music.made.bellows if span.stroke is not None), Fraction(0))
-    return shaken / music.made.length
+def share_shaken(made: Arrangement) -> Fraction:
+    """Share of an arrangement's time that is shaken, 0 to 1."""
+    return sum((span.end - span.onset for span in made.bellows if span.stroke is not None), Fraction(0)) / made.length
 
 
 def measure_reading(music: Music) -> float:

@@ -12,7 +12,6 @@ from collections.abc import Iterator, Sequence
 
 from bookbuild.grading.learning import Stage, Step
 from bookbuild.grading.measure_hands import share_shaken
-from bookbuild.grading.parts import read_music
 
 FIRST_REVIEW = 1
 """Weeks after which a week is reviewed first; each further gap is twice the one before."""
@@ -61,7 +60,7 @@ def choose_reviews(stages: Sequence[Stage], index: int) -> tuple[Step, ...]:
 
 
 def _choose_piece(stage: Stage, heard: set[str]) -> Step | None:
-    calm = [step for step in stage.steps if not share_shaken(read_music(step.exercise.arrangement))]
+    calm = [step for step in stage.steps if not share_shaken(step.exercise.arrangement)]
 
     def rank(step: Step) -> tuple[bool, bool, float]:
         tune = step.exercise.tune

@@ -271,7 +271,8 @@ _GRADING = {
         "The boxes give the minutes for each day; a dash means not today. Go down the column in turns of about "
         "{turn} minutes, then begin again at the top with what has minutes left."
     ),
-    "plan.slow": "On day 1 keep the bellows shake on the lowest steps of its ladder, and stop when the arm tires.",
+    "plan.strenuous": "Bellows shake: never two exercises of it in a row, and stop when the arm tires.",
+    "plan.slow": "On day 1 it stays on the lowest steps of its ladder.",
     "plan.rest": "Rest ({count} × {minutes} min)",
     "plan.free": "Play what you like",
 }
