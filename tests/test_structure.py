@@ -1,0 +1,93 @@
+"""The rooms know only what lies before them: no import goes back, no module outgrows its room."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent / "bookbuild"
+
+KNOWS = {
+    "diagnostics": set(),
+    "theory": {"diagnostics"},
+    "lessons": {"diagnostics", "theory"},
+    "arrange": {"diagnostics", "theory", "lessons"},
+    "grading": {"diagnostics", "theory", "lessons", "arrange"},
+    "engrave": {"diagnostics", "theory", "lessons", "arrange"},
+    "pages": {"diagnostics"},
+    "importers": {"diagnostics", "theory", "lessons"},
+    "export": {"diagnostics", "theory", "lessons", "arrange"},
+    "assemble": {"diagnostics", "theory", "lessons", "arrange", "grading", "engrave", "pages"},
+    "workshop": {"diagnostics", "engrave"},
+    "cluster": {"diagnostics"},
+}
+"""Room -> the rooms it may import. `build`, `finished` and `cli` may know all of them."""
+
+PURE = ("theory", "arrange", "grading")
+WORLD = {"os", "sys", "subprocess", "pathlib", "time", "datetime", "random", "tempfile", "shutil", "socket"}
+PRINTERS = ("cli", "bootstrap")
+
+
+def modules() -> list[tuple[str, Path, ast.Module]]:
+    """(room, path, tree) of every module."""
+    return [(path.relative_to(ROOT).parts[0].removesuffix(".py"), path, ast.parse(path.read_text(encoding="utf-8")))
+            for path in sorted(ROOT.rglob("*.py"))]
+
+
+def imports(tree: ast.Module) -> set[str]:
+    """Every module imported, at the top or inside functions."""
+    found: set[str] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found.add(node.module)
+    return found
+
+
+def test_no_room_imports_what_lies_behind_it() -> None:
+    wrong = []
+    for room, path, tree in modules():
+        if room not in KNOWS:
+            continue
+        for name in imports(tree):
+            parts = name.split(".")
+            if parts[0] == "bookbuild" and len(parts) > 1 and parts[1] != room and parts[1] not in KNOWS[room]:
+                wrong.append(f"{path.relative_to(ROOT)} imports {name}")
+    assert not wrong
+
+
+def test_pure_rooms_touch_nothing_of_the_world() -> None:
+    wrong = [f"{path.relative_to(ROOT)} imports {name}" for room, path, tree in modules() if room in PURE
+             for name in imports(tree) if name.split(".")[0] in WORLD]
+    assert not wrong
+
+
+def test_only_the_command_line_prints() -> None:
+    wrong = [str(path.relative_to(ROOT)) for room, path, tree in modules() if room not in PRINTERS
+             for node in ast.walk(tree)
+             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "print"]
+    assert not wrong
+
+
+def test_modules_form_no_cycle() -> None:
+    graph = {".".join(path.relative_to(ROOT.parent).with_suffix("").parts): imports(tree)
+             for _, path, tree in modules()}
+    done: set[str] = set()
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        assert name not in trail, " -> ".join((*trail[trail.index(name):], name))
+        if name in done or name not in graph:
+            return
+        for other in graph[name]:
+            visit(other, (*trail, name))
+        done.add(name)
+
+    for name in graph:
+        visit(name, ())
+
+
+def test_modules_stay_small() -> None:
+    long = {str(path.relative_to(ROOT)): count for _, path, _ in modules()
+            if (count := len(path.read_text(encoding="utf-8").splitlines())) > 350}
+    assert not long
