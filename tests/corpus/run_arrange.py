@@ -73,7 +73,8 @@ def specs(tune: Tune, groove: str) -> Iterator[ExerciseSpec]:
         if not groove and kind not in WITHOUT_GROOVE:
             continue
         whole = kind == "arrangement"
-        yield ExerciseSpec(kind, tune.name, groove, shake=tune.form[:1] if whole else (), introduction=2 if whole else 0)
+        yield ExerciseSpec(kind, tune.name, groove, shake=tune.form[:1] if whole else (),
+                           introduction=2 if whole else 0)
 
 
 def arrange_all(tunes: list[Tune]) -> Tally:
