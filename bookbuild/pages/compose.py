@@ -23,10 +23,11 @@ def compose_pages(
     for first in range(count - 1, -1, -1):
         ends = [(last, standing_cost(pieces, first, last, height)) for last in _possible_ends(pieces, first, height)]
         for side in (0, 1):
-            turns = side == 1 or single_sided
-            best[first][side] = min(
-                (cost + turn_cost(pieces, last, turns) + best[last][1 - side][0], last) for last, cost in ends
-            )
+            options = []
+            for last, cost in ends:
+                turn = turn_cost(pieces, last, side == 1, height, single_sided)
+                options.append((cost + turn + best[last][1 - side][0], last))
+            best[first][side] = min(options)
     pages, first, side = [], 0, int(right_first)
     total = best[0][side][0]
     while first < count:

@@ -19,6 +19,9 @@ FIRST_GAP, FIRST_STRETCH, FIRST_SHRINK = 2.4 * MM, 1.2 * MM, 0.7 * MM
 BLOCK_GAP, BLOCK_STRETCH, BLOCK_SHRINK = 8.5 * MM, 9.0 * MM, 2.5 * MM
 """White above an exercise."""
 
+NOTICE_INDENT = 4.0 * MM
+"""How far a remark is set in from the bar at its left."""
+
 
 def block_key(block: Block) -> str:
     """The link target of an exercise."""
@@ -80,16 +83,18 @@ class _Heading:
         self.ladder = SetLadder(desk, block.ladder, desk.side if self.beside else desk.width) if block.ladder else None
         measure = desk.main if self.beside else desk.measure()
         self.instruction = setter.paragraph(block.instruction, styles.body, measure)
-        self.notices = [setter.paragraph(text, styles.note, desk.measure() - 4 * MM) for text in block.notices]
+        self.notices = [setter.paragraph(text, styles.note, measure - NOTICE_INDENT) for text in block.notices]
         rungs = len(self.ladder.rows) if self.ladder else 0
-        below = max(len(self.instruction), rungs) if self.beside else len(self.instruction) + rungs
-        self.height = (len(self.title) + below + sum(len(lines) for lines in self.notices)) * desk.grid
+        text = len(self.instruction) + sum(len(lines) for lines in self.notices)
+        self.height = (len(self.title) + (max(text, rungs) if self.beside else text + rungs)) * desk.grid
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw from the upper left corner (x, y)."""
         desk, styles, right = self.desk, self.desk.styles, x + self.desk.width
-        with pen.artifact():
-            pen.rule(x, y - HEAD_RULE * desk.grid, right, y - HEAD_RULE * desk.grid, 0.5)
+        if self.block.level or self.ladder:
+            # An exercise to work at; the samples of the front matter stand without a rule.
+            with pen.artifact():
+                pen.rule(x, y - HEAD_RULE * desk.grid, right, y - HEAD_RULE * desk.grid, 0.5)
         with pen.tag("H2"):
             pen.text(x, y + BASELINE * desk.grid, self.number, styles.number)
             below = desk.draw_lines(pen, x + self.left, y, self.title, styles.heading)
@@ -98,11 +103,12 @@ class _Heading:
         lower = desk.tagged(pen, x, below, self.instruction, styles.body)
         if self.ladder:
             start, top = (right - desk.side, below) if self.beside else (x, lower)
-            lower = max(lower, self.ladder.draw(pen, start, top))
+            bottom = self.ladder.draw(pen, start, top)
+            lower = lower if self.beside else bottom
         for lines in self.notices:
             with pen.artifact():
                 pen.rule(x + 0.8, lower + 0.2 * desk.grid, x + 0.8, lower + (len(lines) - 0.05) * desk.grid, 1.6)
-            lower = desk.tagged(pen, x + 4 * MM, lower, lines, styles.note)
+            lower = desk.tagged(pen, x + NOTICE_INDENT, lower, lines, styles.note)
 
 
 def level_step(desk: Desk) -> float:

@@ -89,7 +89,7 @@ def _prose(desk: Desk, text: str) -> list[Strip]:
     for part in text.split("\n\n"):
         lines = desk.setter.paragraph(part, style, desk.measure())
         if lines:
-            piece = Piece(desk.height_of(lines, style), above=0.5 * desk.grid, stretch=0.5 * desk.grid)
+            piece = Piece(desk.height_of(lines, style), above=0.5 * desk.grid)
             strips.append(Strip(piece, _line_drawer(desk, lines, style, "P")))
     return strips
 

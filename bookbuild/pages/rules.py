@@ -7,10 +7,13 @@ from dataclasses import dataclass
 
 from bookbuild.pages.pieces import Composition, Piece, ends_chapter, natural_height
 
-KEEP, ORPHAN, TURN, EMPTY, TURN_AT_REST, SPLIT, PAGE = 1e6, 1e5, 3000.0, 2000.0, 600.0, 60.0, 60.0
+KEEP, ORPHAN, TURN, SPREAD, EMPTY, TURN_AT_REST, SPLIT, PAGE = 1e6, 1e5, 6000.0, 5000.0, 2000.0, 1000.0, 60.0, 60.0
 """Costs, so far apart that a graver fault is never bought with a few lesser ones: a heading parted from its music, a
-single system alone, a page turn in mid-phrase, a page emptier than `EMPTIEST`, a turn on a rest or phrase end, an
-exercise running on within a spread, a further page."""
+single system alone, a page turn in mid-phrase, a turn inside a piece of two pages, a page emptier than `EMPTIEST`, a
+turn on a rest or phrase end inside another exercise, an exercise running on within a spread, a further page."""
+
+TURN_OF_LEAVES = 200.0
+"""Cost of a turn on a rest or phrase end in a single-sided book, where every page break is one."""
 
 FILL, SQUEEZE = 400.0, 60.0
 """Cost of an entirely empty page (it grows with the square) and of white space shrunk to its least."""
@@ -29,7 +32,7 @@ def page_cost(
     pieces: Sequence[Piece], first: int, last: int, right_hand: bool, height: float, single_sided: bool
 ) -> float:
     """What a page holding pieces `first` … `last` − 1 costs, with the break after it."""
-    return standing_cost(pieces, first, last, height) + turn_cost(pieces, last, right_hand or single_sided)
+    return standing_cost(pieces, first, last, height) + turn_cost(pieces, last, right_hand, height, single_sided)
 
 
 def standing_cost(pieces: Sequence[Piece], first: int, last: int, height: float) -> float:
@@ -44,14 +47,24 @@ def standing_cost(pieces: Sequence[Piece], first: int, last: int, height: float)
     return cost + (SPLIT if before.unit >= 0 and before.unit == pieces[last].unit else 0.0)
 
 
-def turn_cost(pieces: Sequence[Piece], last: int, turns: bool) -> float:
-    """What the break before piece `last` costs when the page is turned there."""
-    if not turns or ends_chapter(pieces, last):
+def turn_cost(pieces: Sequence[Piece], last: int, right_hand: bool, height: float, single_sided: bool) -> float:
+    """What the break before piece `last` costs because the page is turned there, inside an exercise."""
+    if not (right_hand or single_sided) or ends_chapter(pieces, last):
         return 0.0
     before = pieces[last - 1]
     if before.unit < 0 or before.unit != pieces[last].unit:
         return 0.0
-    return TURN_AT_REST if before.turn_ok else TURN
+    if not before.turn_ok:
+        return TURN
+    if single_sided:
+        return TURN_OF_LEAVES
+    return SPREAD if fills_a_spread(pieces, last, height) else TURN_AT_REST
+
+
+def fills_a_spread(pieces: Sequence[Piece], member: int, height: float) -> bool:
+    """Whether the exercise of piece `member` is too long for one page and fits on two."""
+    low, high = _unit_bounds(pieces, member)
+    return height < natural_height(pieces[low:high]) <= 2 * height
 
 
 def _fill_cost(strips: Sequence[Piece], height: float, final: bool) -> float:
@@ -84,25 +97,34 @@ def _orphan_cost(pieces: Sequence[Piece], first: int, last: int) -> float:
 
 def _systems_of(pieces: Sequence[Piece], member: int) -> int:
     """Number of systems of the exercise piece `member` belongs to."""
-    unit, low, high = pieces[member].unit, member, member
+    low, high = _unit_bounds(pieces, member)
+    return sum(piece.music for piece in pieces[low:high])
+
+
+def _unit_bounds(pieces: Sequence[Piece], member: int) -> tuple[int, int]:
+    """First and last + 1 of the pieces of an exercise."""
+    unit, low, high = pieces[member].unit, member, member + 1
     while low > 0 and pieces[low - 1].unit == unit:
         low -= 1
-    while high + 1 < len(pieces) and pieces[high + 1].unit == unit:
+    while high < len(pieces) and pieces[high].unit == unit:
         high += 1
-    return sum(piece.music for piece in pieces[low : high + 1])
+    return low, high
 
 
 @dataclass(frozen=True)
 class Fault:
     """A rule broken because nothing better was possible, on page `page` (from 0).
 
-    `kind`: "heading" parted from its music, "orphan" system, "turn" in mid-phrase, "spread" (an exercise of two pages
-    that do not face each other; its turn falls on a rest), "empty" page, "overfull" page.
+    `kind`: "heading" parted from its music, "orphan" system, "turn" in mid-phrase, "spread" (a piece of two pages that
+    do not face each other), "split" (another exercise turned on a rest or phrase end), "empty" page, "overfull" page.
     """
 
     kind: str
     page: int
     unit: int
+
+
+_TURNS = {TURN: "turn", SPREAD: "spread", TURN_AT_REST: "split"}
 
 
 def find_faults(pieces: Sequence[Piece], found: Composition, height: float, single_sided: bool) -> tuple[Fault, ...]:
@@ -120,14 +142,7 @@ def find_faults(pieces: Sequence[Piece], found: Composition, height: float, sing
             faults.append(Fault("heading", index, before.unit))
         if page.hole[1] - page.hole[0] > EMPTIEST * height:
             faults.append(Fault("empty", index, before.unit))
-        if before.unit >= 0 and before.unit == pieces[page.last].unit and (page.right_hand or single_sided):
-            if not before.turn_ok:
-                faults.append(Fault("turn", index, before.unit))
-            elif not single_sided and _pages_of(pieces, found, before.unit) == 2:
-                faults.append(Fault("spread", index, before.unit))
+        kind = _TURNS.get(turn_cost(pieces, page.last, page.right_hand, height, single_sided))
+        if kind:
+            faults.append(Fault(kind, index, before.unit))
     return tuple(faults)
-
-
-def _pages_of(pieces: Sequence[Piece], found: Composition, unit: int) -> int:
-    """On how many pages an exercise stands."""
-    return sum(any(piece.unit == unit for piece in pieces[page.first : page.last]) for page in found.pages)
