@@ -1,0 +1,212 @@
+"""How fast a build is, as ratios measured in one run on this machine; writes the table in DEVELOPERS.md.
+
+    python -m tests.bench.engraving [--runs 5] [--write]
+
+(a) the bare engraver on the same input, split over both cores; (b) one process an exercise, the way a script would do
+it; (c) the engraver's own document tool. Medians; the machine should have nothing else to do.
+"""
+
+from __future__ import annotations
+
+import argparse
+import re
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from math import ceil
+from pathlib import Path
+from statistics import median
+
+from bookbuild.arrange.course import arrange_course
+from bookbuild.build import build, choose_edition, engraving_style, load_course
+from bookbuild.engrave.batch import Task, draw_exercises
+from bookbuild.engrave.cache import Cache
+from bookbuild.engrave.engine import run_engraver
+from bookbuild.engrave.score import Style, bookpart_text
+from bookbuild.engrave.source import batch_text
+from bookbuild.workshop import Workshop, open_workshop
+
+ROOT = Path(__file__).parent.parent.parent
+CORES = 2
+SAMPLE = 12
+"""Exercises engraved one by one, and by the document tool, to scale up from."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What is measured on: the demo course's exercises, and an empty folder."""
+
+    tasks: list[Task]
+    style: Style
+    folder: Path
+    runs: int
+
+    def shop(self, name: str) -> Workshop:
+        """A workshop with a cache of its own."""
+        return open_workshop(self.folder / name, CORES)
+
+    def timed(self, work: Callable[[int], object], runs: int = 0) -> float:
+        """Median seconds of a piece of work; it gets the number of the run."""
+        seconds = []
+        for run in range(runs or self.runs):
+            start = time.perf_counter()
+            work(run)
+            seconds.append(time.perf_counter() - start)
+        return median(seconds)
+
+
+def prepare(bench: Bench, tasks: list[Task]) -> list[str]:
+    """Engraver input for the tasks, ready-made: a text a core."""
+    fonts = bench.shop("bare").fonts
+    parts = [bookpart_text(f"x{i}", task.arrangement, bench.style) for i, task in enumerate(tasks)]
+    size = ceil(len(parts) / CORES) if len(parts) >= 2 * CORES else len(parts)
+    return [batch_text(parts[a:a + size], bench.style, fonts) for a in range(0, len(parts), size)]
+
+
+def engrave_bare(bench: Bench, texts: list[str]) -> None:
+    """The engraver alone on ready-made texts, one process a core."""
+    engraver = bench.shop("bare").engraver
+    with tempfile.TemporaryDirectory(dir=bench.folder) as folder, ThreadPoolExecutor(CORES) as pool:
+        list(pool.map(lambda item: run_engraver(engraver, item[1], Path(folder) / f"run{item[0]}", seconds=900),
+                      enumerate(texts)))
+
+
+def document_tool(bench: Bench) -> float | None:
+    """Seconds an exercise of the engraver's own document tool; None where it does not run."""
+    shop = bench.shop("bare")
+    tool = shop.engraver.path.parent / "lilypond-book"
+    work = bench.folder / "document"
+    work.mkdir()
+    scores = [bookpart_text(f"x{i}", task.arrangement, bench.style).replace(f'\\paper {{ bb-name = "x{i}" }}', "")
+              for i, task in enumerate(bench.tasks[:SAMPLE])]
+    bodies = [re.sub(r"^\\bookpart \{(.*)\}$", r"\1", text, flags=re.DOTALL) for text in scores]
+    prelude = (ROOT / "bookbuild/engrave/prelude.ily").read_text()
+    contexts = prelude[prelude.index("% A syllable stands"):]
+    head = '#(define bb-count-size -0.5)\n\\language "english"\n' + contexts
+    (work / "book.lytex").write_text("\\documentclass{article}\n\\begin{document}\n" + "\n".join(
+        f"\\begin{{lilypond}}\n{head}\n{body}\n\\end{{lilypond}}" for body in bodies) + "\n\\end{document}\n")
+    start = time.perf_counter()
+    done = subprocess.run([sys.executable, str(tool), "--pdf", "--output=out", "--loglevel=ERROR",
+                           f"--process={shop.engraver.path} -dbackend=eps", "book.lytex"],
+                          cwd=work, capture_output=True, check=False)
+    seconds = (time.perf_counter() - start) / SAMPLE
+    return seconds if done.returncode == 0 else None
+
+
+def edit_course(folder: Path) -> None:
+    """Change one exercise: its tempo's goal, so that one arrangement differs."""
+    week = next((folder / "weeks").glob("03*.yaml"))
+    text = week.read_text()
+    week.write_text(text.replace("kind: shapes", "kind: shapes\n    goal: 63", 1) if "goal: 63" not in text
+                    else text.replace("goal: 63", "goal: 66"))
+
+
+def copies(tasks: list[Task], count: int) -> list[Task]:
+    """`count` different tasks made of the demo's, told apart by their tempo."""
+    made = []
+    for i in range(count):
+        task = tasks[i % len(tasks)]
+        tempo = replace(task.arrangement.tempo, start=40 + i // len(tasks))
+        made.append(Task(f"c{i}", replace(task.arrangement, tempo=tempo)))
+    return made
+
+
+def measure(bench: Bench) -> list[tuple[str, str]]:
+    """Rows of the table: what, and the figure."""
+    rows: list[tuple[str, str]] = []
+    everything = bench.tasks
+    texts = prepare(bench, everything)
+    bare = bench.timed(lambda run: engrave_bare(bench, texts))
+    cold = bench.timed(lambda run: build(ROOT / "content", bench.folder / "cold.pdf", bench.shop(f"cold{run}")))
+    rows.append(("cold build of the demo course / (a) the bare engraver on both cores", f"{cold / bare:.2f}"))
+    singles = []
+    for task in everything[::max(1, len(everything) // SAMPLE)][:SAMPLE]:
+        single_text = prepare(bench, [task])
+        singles.append(bench.timed(lambda run, text=single_text: engrave_bare(bench, text), 1))
+    alone = sum(singles) / len(singles) * len(everything)
+    rows.append(("(b) one process an exercise / cold build", f"{alone / cold:.1f}"))
+    tool = document_tool(bench)
+    rows.append(("(c) the engraver's document tool / cold build",
+                 f"{tool * len(everything) / cold:.1f}" if tool else "did not run here"))
+    course = bench.folder / "content"
+    shutil.copytree(ROOT / "content", course)
+    shop = bench.shop("warm")
+    build(course, bench.folder / "warm.pdf", shop)
+    warm = bench.timed(lambda run: build(course, bench.folder / "warm.pdf", shop))
+    rows.append(("unchanged rebuild / cold build", f"{warm / cold:.3f} ({warm:.2f} s)"))
+    edited = []
+    for _ in range(bench.runs):
+        edit_course(course)
+        start = time.perf_counter()
+        build(course, bench.folder / "warm.pdf", shop)
+        edited.append(time.perf_counter() - start)
+    pages_only = _pages_seconds(bench, course, shop)
+    shapes = next(task for task in everything if task.arrangement.kind == "shapes")
+    shapes_text = prepare(bench, [shapes])
+    single = bench.timed(lambda run: engrave_bare(bench, shapes_text))
+    rows.append(("one exercise edited / (bare engraver on it + page writing)",
+                 f"{median(edited) / (single + pages_only):.2f} ({median(edited):.2f} s)"))
+    each = {}
+    for count in (10, 100, 1000):
+        tasks = copies(everything, count)
+        each[count] = bench.timed(lambda run, count=count, tasks=tasks: _draw(bench, tasks, f"n{count}-{run}"),
+                                  1 if count == 1000 else min(3, bench.runs)) / count
+    rows.append(("seconds an exercise at 10, 100, 1000", ", ".join(f"{each[n]:.3f}" for n in each)))
+    rows.append(("cost of an exercise at 1000 / at 100", f"{each[1000] / each[100]:.2f}"))
+    peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    rows.append(("largest process", f"{peak / 1024:.0f} MB"))
+    size = (bench.folder / "cold.pdf").stat().st_size
+    rows.append(("PDF an exercise", f"{size / len(everything) / 1024:.1f} KB"))
+    return rows
+
+
+def _pages_seconds(bench: Bench, course: Path, shop: Workshop) -> float:
+    """Everything but engraving: a build whose drawings are all there but whose finished book is not."""
+    def again(run: int) -> None:
+        shutil.rmtree(shop.cache.folder / "finished", ignore_errors=True)
+        build(course, bench.folder / "pages.pdf", shop)
+
+    return bench.timed(again)
+
+
+def _draw(bench: Bench, tasks: list[Task], name: str) -> None:
+    shop = bench.shop(name)
+    draw_exercises(tasks, bench.style, shop.engraver, shop.fonts, Cache(shop.cache.folder), workers=CORES)
+
+
+def write_table(rows: list[tuple[str, str]]) -> None:
+    """Put the table between its marks in DEVELOPERS.md."""
+    path = ROOT / "DEVELOPERS.md"
+    text = path.read_text(encoding="utf-8")
+    lines = ["| What | Ratio or figure |", "|---|---|", *(f"| {what} | {figure} |" for what, figure in rows)]
+    table = "\n".join(["<!-- bench -->", *lines, "<!-- /bench -->"])
+    text = re.sub(r"<!-- bench -->.*<!-- /bench -->", lambda _: table, text, flags=re.DOTALL)
+    path.write_text(text, encoding="utf-8")
+
+
+def main() -> None:
+    """Measure and print; `--write` puts the table into DEVELOPERS.md."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--runs", type=int, default=5)
+    parser.add_argument("--write", action="store_true")
+    words = parser.parse_args()
+    course, _ = load_course(ROOT / "content")
+    edition = choose_edition(course, "")
+    lessons, _ = arrange_course(course, edition)
+    tasks = [Task(exercise.number, exercise.arrangement) for lesson in lessons for exercise in lesson.exercises]
+    with tempfile.TemporaryDirectory(prefix="bookbuild-bench-") as folder:
+        rows = measure(Bench(tasks, engraving_style(course, edition), Path(folder), words.runs))
+    for what, figure in rows:
+        print(f"{what}: {figure}")
+    if words.write:
+        write_table(rows)
+
+
+if __name__ == "__main__":
+    main()
