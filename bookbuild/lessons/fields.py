@@ -134,8 +134,15 @@ def _check_isbn(value: str) -> str:
     return value
 
 
+def _check_link(value: str) -> str:
+    if value and not re.fullmatch(r"https?://[^\s<>\"]{3,}", value):
+        raise flaw(f"{show(value)} is not a web address", "Begin it with https:// and write it without spaces.")
+    return value
+
+
 SlotsField = Annotated[int, AfterValidator(_check_slots), Field(json_schema_extra={"enum": [1, 2, 3, 4, 6]})]
 IsbnField = Annotated[str, AfterValidator(_check_isbn)]
+LinkField = Annotated[str, Field(max_length=500), AfterValidator(_check_link)]
 TitleText = Annotated[str, Field(min_length=1, max_length=200)]
 LineText = Annotated[str, Field(max_length=500)]
 LongText = Annotated[str, Field(max_length=20_000)]

@@ -106,7 +106,7 @@ class _TuneBuilder:
         upbeat = self.upbeat_of(part)
         if len(part.endings) == 1:
             hint = "Write one ending for each pass, two at least, or put these bars into the melody."
-            self.report.add(self.document.place(*path, "endings"), f"section {name} has one ending only", hint)
+            self.report.add(self.document.key_place(*path, "endings"), f"section {name} has one ending only", hint)
         before = self.chord_before(name)
         short_by = frozenset() if part.endings else self.short_by
         body = self.build_stretch(path, part, f"section {clean(name)[:24]}", upbeat, short_by, before)

@@ -224,7 +224,7 @@ class WeekFile(Sheet):
     new: f.Lines = maybe([], "What is new this week, a line each.")
     listen: f.Lines = maybe([], "What to listen for, a line each.")
     caution: f.LongText = maybe("", "A warning where the work is strenuous.")
-    link: f.LineText = maybe("", "An address printed with a QR code.")
+    link: f.LinkField = maybe("", "An address printed with a QR code.")
     exercises: Annotated[list[ExercisePart], Field(min_length=1, max_length=60)] = about(
         "The week's exercises in order.", [{"kind": "melody"}])
 

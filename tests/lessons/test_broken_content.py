@@ -102,6 +102,7 @@ MISTAKES = [
     (W1, "bars: 4", "shake: A", 9, 12, "'shake' means nothing", "arrangement"),
     (W1, "new: [\"Bass and chord\"]", "new: Bass", 3, 6, "'new' should be a list", "[one, two]"),
     (W1, "aim: \"Alternate bass and chord evenly.\"\n", "", 1, 1, "'aim' is missing", "end of the week"),
+    (W1, "new: [\"Bass and chord\"]", "link: javascript:alert(1)", 3, 7, "is not a web address", "https://"),
     (W2, "{tune} over {groove}", "{tuen} over {groove}", 8, 24, "{tuen} cannot be filled in", "{tune}"),
     (W2, "introduction: 2", "introduction: two", 13, 19, "whole number", "digits"),
     (W2, "introduction: 2", "start: 90\n    goal: 60", 13, 12, "90, above its goal 60", "slower"),

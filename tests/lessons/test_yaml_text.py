@@ -99,11 +99,11 @@ def test_a_byte_order_mark_and_any_line_ends_are_fine() -> None:
     "a:\n" + "".join(" " * depth + f"k{depth}:\n" for depth in range(1, 1200)),
 ])
 def test_deep_nesting_is_refused_at_once(text: str) -> None:
-    begun = time.monotonic()
+    begun = time.process_time()
     document, findings = load(text)
     assert document is None
     assert findings
-    assert time.monotonic() - begun < 5
+    assert time.process_time() - begun < 5
 
 
 def test_an_alias_bomb_is_never_unfolded() -> None:
@@ -160,8 +160,8 @@ def test_every_visible_character_of_a_block_is_found_where_it_stands(rows: list[
 
 
 def test_findings_of_one_file_are_bounded() -> None:
-    begun = time.monotonic()
+    begun = time.process_time()
     _, findings = load("a: 1\n" * 100_000)
     assert len(findings) == 100
     assert "or more" in findings[0].message
-    assert time.monotonic() - begun < 5
+    assert time.process_time() - begun < 5
