@@ -169,8 +169,9 @@ def _frames(bar: Fraction, beat: Fraction) -> Iterator[tuple[Fraction, Fraction]
 
 
 def _three_to_two(three: list[Fraction], two: list[Fraction], start: Fraction, length: Fraction) -> bool:
+    """True when one hand strikes on both thirds of a stretch and the other on its half instead."""
     half, thirds = start + length / 2, {start + length / 3, start + 2 * length / 3}
-    return thirds <= set(three) and half not in three and half in two and not thirds & set(two)
+    return thirds <= set(three) and half not in three and half in two and not thirds <= set(two)
 
 
 def _moves(exercise: Exercise, music: Music) -> bool:
