@@ -83,14 +83,17 @@ class _TuneBuilder:
         self.check_upbeat(("upbeat",), self.written.upbeat or Fraction(0))
         for name, part in self.written.sections.items():
             self.check_upbeat(("sections", name, "upbeat"), part.upbeat or Fraction(0))
-        sections = []
-        for name, part in self.written.sections.items():
+        sections = {}
+        # In the order they are played, so that an upbeat finds the chord before it.
+        for name in dict.fromkeys([*self.written.form, *self.written.sections]):
+            if name not in self.written.sections:
+                continue
             if not SECTION_NAME.fullmatch(name):
                 place = self.document.key_place("sections", name)
                 hint = "Use a short word without spaces: A, B, B2, Trio."
                 self.report.add(place, f"{show(name)} cannot name a section", hint)
-            sections.append(self.build_section(name, part))
-        return tuple(sections)
+            sections[name] = self.build_section(name, self.written.sections[name])
+        return tuple(sections[name] for name in self.written.sections)
 
     def check_upbeat(self, path: Path, upbeat: Fraction) -> None:
         """An upbeat is shorter than a bar."""

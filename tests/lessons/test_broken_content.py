@@ -6,9 +6,9 @@ import re
 from pathlib import Path
 
 import pytest
+from course_texts import FILES, change, inspect, write_course
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from small_course import FILES, change, inspect, write_course
 
 from bookbuild.diagnostics import ContentError, Severity
 from bookbuild.lessons.files import read_course

@@ -8,7 +8,7 @@ import time
 from pathlib import Path
 
 import pytest
-from small_course import FILES, TUNE, Changes, inspect, write_course
+from course_texts import FILES, TUNE, Changes, inspect, write_course
 
 from bookbuild.diagnostics import ContentError, Severity
 from bookbuild.lessons.files import inspect_course, read_course, read_tune

@@ -112,8 +112,10 @@ def test_without_chords_a_section_has_one_span_of_none() -> None:
 def test_the_upbeat_of_a_later_section_keeps_the_chord_before_it_in_the_form() -> None:
     text = "upbeat: 1/8\nsections:\n" + section("A", "d'8 | g'2 | g'4.", "    chords: \"G | D7\"\n")
     text += section("B", "d'8 | g'2 | g'4.", "    chords: \"C | G\"\n")
-    tune, findings = read(text + "form: A A B B\n")
-    assert findings == []
-    assert tune
-    assert [span.chord.symbol if span.chord else None for span in tune.sections[1].body.chords] == ["D7", "C", "G"]
-    assert tune.sections[0].body.chords[0].chord is None
+    cases = [("A A B B", [None, "G", "D7"], ["D7", "C", "G"]), ("B A", ["G", "D7"], [None, "C", "G"])]
+    for form, first, second in cases:
+        tune, findings = read(text + f"form: {form}\n")
+        assert findings == []
+        assert tune
+        for part, symbols in zip(tune.sections, (first, second), strict=True):
+            assert [span.chord.symbol if span.chord else None for span in part.body.chords] == symbols
