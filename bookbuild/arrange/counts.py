@@ -99,10 +99,13 @@ def count_bars(
             size, spoken = table.row(_choose_slots(start, meter.beat, onsets, main, slots))
             length = meter.beat / size
             for k in range(size):
-                onset = start + length * k
-                if not bar.onset <= onset < bar.end:
+                onset, end = start + length * k, start + length * (k + 1)
+                if end <= bar.onset or onset >= bar.end:
                     continue
+                # An upbeat may begin inside a slot that has no finer syllable: what is left of it stays unspoken.
+                text = spoken[index * size + k] if onset >= bar.onset else ""
+                onset = max(onset, bar.onset)
                 state = CountState.OFF if onset in sounded else CountState.HELD
                 state = CountState.STRUCK if onset in struck else state
-                made.append(Count(onset, min(length, bar.end - onset), spoken[index * size + k], state))
+                made.append(Count(onset, min(end, bar.end) - onset, text, state))
     return tuple(made)
