@@ -13,12 +13,12 @@ from bookbuild.pages.draw_front import contents_strips, cover_strip, imprint_str
 from bookbuild.pages.draw_items import section_strips
 from bookbuild.pages.draw_week import week_strips
 from bookbuild.pages.fonts import FontSet
-from bookbuild.pages.ink import Placed
 from bookbuild.pages.labels import choose_labels
 from bookbuild.pages.model import Book, WeekPage
 from bookbuild.pages.paper import MM, PaperOptions, Sheet, least_gutter, plan_sheet
 from bookbuild.pages.pieces import Composition
 from bookbuild.pages.printer import PageReport, Part, Printer, write_folio
+from bookbuild.pages.record import Placed
 from bookbuild.pages.rules import find_faults
 from bookbuild.pages.typography import TypeSetter, choose_styles
 from bookbuild.pages.write_pdf import Metadata, write_pdf

@@ -34,7 +34,7 @@ class _Layout:
         longest = max((desk.setter.width(skill, style) for skill in chart.skills), default=0.0)
         self.head = min(longest, 0.42 * desk.sheet.text_height) + 2 * MM
         room = desk.sheet.text_height - self.head - 7 * desk.grid
-        self.row = max(0.9 * desk.grid, min(2 * desk.grid, room / max(1, len(chart.rows))))
+        self.row = max(0.7 * desk.grid, min(2 * desk.grid, room / max(1, len(chart.rows))))
         self.height = desk.on_grid(self.head + self.row * len(chart.rows) + 2 * desk.grid)
 
     def draw(self, pen: Pen, x: float, y: float) -> None:

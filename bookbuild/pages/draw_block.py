@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.draw_ladder import SetLadder
-from bookbuild.pages.ink import Node, Pen
+from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import Block, System
 from bookbuild.pages.paper import HEAD_RULE, MM, Frame
 from bookbuild.pages.pieces import Piece
+from bookbuild.pages.record import Node
 from bookbuild.pages.typography import BASELINE, CAPITALS
 
 SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK = 4.5 * MM, 5.0 * MM, 2.0 * MM
@@ -79,8 +80,9 @@ class _Heading:
         self.left = self.number.width + 0.75 * styles.heading.size if block.numbered else 0.0
         level = level_width(desk, block.level) + 4 * MM if block.level else 0.0
         self.title = setter.paragraph(block.title, styles.heading, desk.width - self.left - level, markup=False)
-        self.beside = desk.wide and block.ladder is not None
-        self.ladder = SetLadder(desk, block.ladder, desk.side if self.beside else desk.width) if block.ladder else None
+        ladder = block.ladder if block.ladder and block.ladder.steps else None
+        self.beside = desk.wide and ladder is not None
+        self.ladder = SetLadder(desk, ladder, desk.side if self.beside else desk.width) if ladder else None
         measure = desk.main if self.beside else desk.measure()
         self.instruction = setter.paragraph(block.instruction, styles.body, measure)
         self.notices = [setter.paragraph(text, styles.note, measure - NOTICE_INDENT) for text in block.notices]

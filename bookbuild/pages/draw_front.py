@@ -8,13 +8,14 @@ from dataclasses import dataclass
 from bookbuild.pages.barcodes import draw_ean, isbn_digits, write_isbn
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_block import block_key
+from bookbuild.pages.draw_header import week_key
 from bookbuild.pages.draw_items import section_key, title_strip
-from bookbuild.pages.draw_week import week_key
-from bookbuild.pages.ink import Node, Pen
+from bookbuild.pages.ink import Pen
 from bookbuild.pages.logo import draw_logo
 from bookbuild.pages.model import Book
 from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
+from bookbuild.pages.record import Node
 from bookbuild.pages.typography import BASELINE, Line, Style
 
 BARS_ROOM = 27.0 * MM
@@ -131,7 +132,23 @@ def contents_strips(desk: Desk, book: Book) -> list[Strip]:
             weeks.append(_entry(desk, toc, _Entry(block.number, block.title, block_key(block), block.level), plain))
     before, after = sections[: len(book.front)], sections[len(book.front) :]
     title = title_strip(desk, desk.labels["contents"], "contents")
-    return [title, *(strip for part in before for strip in part), *weeks, *(strip for part in after for strip in part)]
+    heads = [_column_heads(desk)] if any(week.level for week in book.weeks) else []
+    return [title, *heads, *(strip for part in before for strip in part), *weeks, *(s for part in after for s in part)]
+
+
+def _column_heads(desk: Desk) -> Strip:
+    """What the scales and the figures at the right of the contents are."""
+    style = desk.styles.small
+
+    def draw(pen: Pen, x: float, y: float) -> None:
+        baseline, right = y + BASELINE * desk.grid, x + desk.width
+        level = desk.setter.line(desk.labels["level"], style)
+        with pen.tag("P"):
+            left = right - 2.6 * desk.styles.body.size - desk.levels * SMALL_LEVEL * desk.sheet.text_size - 2 * MM
+            pen.text(left, baseline, level, style)
+            pen.text(right, baseline, desk.setter.line(desk.labels["page"], style), style, align="right")
+
+    return Strip(Piece(desk.grid, keep_next=True), draw)
 
 
 @dataclass(frozen=True)

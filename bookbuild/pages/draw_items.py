@@ -27,7 +27,11 @@ from bookbuild.pages.model import (
 )
 from bookbuild.pages.paper import MM
 from bookbuild.pages.pieces import Piece
+from bookbuild.pages.record import Node
 from bookbuild.pages.typography import Line, Style
+
+TOGETHER = 4
+"""Lines of a paragraph that a page break never parts."""
 
 
 def section_key(section: Section) -> str:
@@ -58,12 +62,12 @@ def title_strip(desk: Desk, title: str, key: str, fresh: bool = True) -> Strip:
 
 
 def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
-    """The strips of items in order."""
+    """The strips of items in order; a chart without content is left out."""
     strips: list[Strip] = []
     for item in items:
         match item:
             case Text():
-                strips += _prose(desk, item.text)
+                strips += prose_strips(desk, item.text)
             case Heading():
                 strips.append(_heading(desk, item.text))
             case Pairs():
@@ -72,26 +76,42 @@ def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
                 strips += block_strips(desk, item)
             case Legend():
                 strips += legend_strips(desk, item)
-            case ButtonChart():
+            case ButtonChart() if any(labels for _, labels in item.rows):
                 strips.append(button_strip(desk, item))
             case Keyboards():
                 strips += keyboard_strips(desk, item)
-            case GrooveChart():
+            case GrooveChart() if item.counts and item.rows:
                 strips += groove_strips(desk, item)
-            case CourseMap():
+            case CourseMap() if item.rows:
                 strips.append(map_strip(desk, item))
     return strips
 
 
-def _prose(desk: Desk, text: str) -> list[Strip]:
-    """Paragraphs, each kept whole; a blank line in `text` parts them."""
+def prose_strips(desk: Desk, text: str) -> list[Strip]:
+    """Paragraphs; a blank line in `text` parts them. A long one may run on to the next page, but not by a line."""
     style, strips = desk.styles.body, []
     for part in text.split("\n\n"):
-        lines = desk.setter.paragraph(part, style, desk.measure())
-        if lines:
-            piece = Piece(desk.height_of(lines, style), above=0.5 * desk.grid)
-            strips.append(Strip(piece, _line_drawer(desk, lines, style, "P")))
+        lines, node = desk.setter.paragraph(part, style, desk.measure()), Node("P")
+        for place, group in enumerate(_part_lines(lines)):
+            piece = Piece(desk.height_of(group, style), above=0.0 if place else 0.5 * desk.grid)
+            strips.append(Strip(piece, _part_drawer(desk, group, node)))
     return strips
+
+
+def _part_lines(lines: Sequence[Line]) -> list[Sequence[Line]]:
+    """The lines of a paragraph in groups of `TOGETHER` or a few more; a short paragraph is one group."""
+    if not lines:
+        return []
+    starts = list(range(0, max(1, len(lines) - TOGETHER + 1), TOGETHER))
+    return [lines[start:end] for start, end in zip(starts, [*starts[1:], len(lines)], strict=True)]
+
+
+def _part_drawer(desk: Desk, lines: Sequence[Line], node: Node) -> Draw:
+    def draw(pen: Pen, x: float, y: float) -> None:
+        with pen.within(node), pen.tag("P", node=node):
+            desk.draw_lines(pen, x, y, lines, desk.styles.body)
+
+    return draw
 
 
 def _heading(desk: Desk, text: str) -> Strip:

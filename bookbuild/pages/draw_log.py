@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.ink import Pen
@@ -12,15 +13,15 @@ from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, Line
 
 
-def log_strip(desk: Desk, plan: Plan) -> Strip:
-    """The log as one strip at the foot of the week's last page."""
+def log_strips(desk: Desk, plan: Plan) -> list[Strip]:
+    """The log at the foot of the week's last page; one higher than a page is parted between its rows."""
     table = _Log(desk, plan)
-    return Strip(
-        Piece(table.height, above=1.5 * desk.grid, stretch=2 * desk.grid, shrink=0.5 * desk.grid, at_foot=True),
-        table.draw,
-        (),
-        "log",
-    )
+    if table.height > desk.sheet.text_height and len(plan.rows) > 1:
+        half = len(plan.rows) // 2
+        first, second = replace(plan, rows=plan.rows[:half], note=""), replace(plan, rows=plan.rows[half:])
+        return [*log_strips(desk, first), *log_strips(desk, second)]
+    piece = Piece(table.height, above=1.5 * desk.grid, stretch=2 * desk.grid, shrink=0.5 * desk.grid, at_foot=True)
+    return [Strip(piece, table.draw, (), "log")]
 
 
 class _Log:
@@ -43,9 +44,7 @@ class _Log:
         self.note = desk.setter.paragraph(plan.note, style, desk.width)
         self.pitch = 1.25 * desk.grid
         body = sum(self._row_height(lines) for lines, _, _ in self.rows)
-        self.height = (
-            -(-(1.5 * desk.grid + body + len(self.note) * desk.grid + 0.5 * desk.grid) // desk.grid) * desk.grid
-        )
+        self.height = desk.on_grid((2 + len(self.note)) * desk.grid + body)
 
     def _minutes(self, minutes: int) -> Line:
         text = f"{minutes} {self.desk.labels['minutes']}" if minutes else ""

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pikepdf
 from pikepdf import Array, Dictionary, Name
 
-from bookbuild.pages.ink import Record
 from bookbuild.pages.links import ABOVE, Destination, short
 from bookbuild.pages.paper import Sheet
+from bookbuild.pages.record import Record
 
 
 def order_booklet(pages: int) -> list[tuple[int, int]]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from io import BytesIO
 
 from PIL.Image import Image
@@ -19,6 +18,7 @@ from bookbuild.pages.fonts import FontSet
 from bookbuild.pages.glyphs import SIGNS, Path, ellipse
 from bookbuild.pages.model import System
 from bookbuild.pages.paper import MM, Frame, Sheet
+from bookbuild.pages.record import Node, Placed, Record
 from bookbuild.pages.typography import Line, Style
 
 MARK_ROOM = 9 * MM
@@ -26,48 +26,6 @@ MARK_ROOM = 9 * MM
 
 PAD = 3.0
 """Points round a system's ink box that may still be drawn."""
-
-
-@dataclass
-class Node:
-    """An element of the document's structure: a PDF structure type, its children, and its marked content."""
-
-    kind: str
-    alt: str = ""
-    title: str = ""
-    children: list[Node] = field(default_factory=list)
-    content: list[tuple[int, int]] = field(default_factory=list)
-    """(page index, marked-content number)."""
-    links: list[int] = field(default_factory=list)
-    """Places of its links in the record."""
-    scope: str = ""
-    """Of a table's header cell: `Row` or `Column`."""
-
-
-@dataclass(frozen=True)
-class Placed:
-    """Something drawn on a page, for checks: `kind` names it, `frame` is its box on the trimmed page."""
-
-    page: int
-    kind: str
-    name: str
-    frame: Frame
-
-
-@dataclass
-class Record:
-    """What was drawn, for the writer: page indices count from 0."""
-
-    systems: dict[str, System] = field(default_factory=dict)
-    page_systems: list[set[str]] = field(default_factory=list)
-    targets: dict[str, tuple[int, float]] = field(default_factory=dict)
-    links: list[tuple[int, Frame, str, str]] = field(default_factory=list)
-    """Page, rectangle, target key or web address, and what the link is called."""
-    outline: list[tuple[int, str, str]] = field(default_factory=list)
-    root: Node = field(default_factory=lambda: Node("Document"))
-    placed: list[Placed] = field(default_factory=list)
-    marks: list[int] = field(default_factory=list)
-    """How many marked contents each page has."""
 
 
 class Pen:

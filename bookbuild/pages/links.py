@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
-from bookbuild.pages.ink import Record
 from bookbuild.pages.paper import Frame, Sheet
+from bookbuild.pages.record import Record
 
 Destination = Callable[[str], Array]
 """Where a target key leads."""

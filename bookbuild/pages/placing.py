@@ -9,9 +9,10 @@ from pikepdf import Array, Dictionary
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.pages.fonts import SMALL_CAPITALS
-from bookbuild.pages.ink import PAD, Record
+from bookbuild.pages.ink import PAD
 from bookbuild.pages.links import short
 from bookbuild.pages.model import System
+from bookbuild.pages.record import Record
 
 _EQUAL_RGB = re.compile(rb"(?<![\w.<(])([\d.]+) \1 \1 (rg|RG)(?=\s)")
 """A grey written as three equal parts of red, green and blue; printed with one ink it is DeviceGray."""

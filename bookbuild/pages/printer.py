@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_notes import draw_notes, note_lines
 from bookbuild.pages.furniture import draw_folio, draw_head, draw_tab
-from bookbuild.pages.ink import Node, Pen
+from bookbuild.pages.ink import Pen
 from bookbuild.pages.paper import Frame
 from bookbuild.pages.pieces import Composition, PagePlan
+from bookbuild.pages.record import Node
 from bookbuild.pages.rules import EMPTIEST
 
 

@@ -7,7 +7,7 @@ from collections import defaultdict
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
-from bookbuild.pages.ink import Node, Record
+from bookbuild.pages.record import Node, Record
 
 
 def add_structure(pdf: pikepdf.Pdf, record: Record, links: dict[int, pikepdf.Object]) -> None:

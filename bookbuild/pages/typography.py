@@ -168,6 +168,9 @@ class TypeSetter:
         open_word = False
         for text, weight in parts:
             text = self.fonts.clean(text, style.face_of(weight), IN_TEXT)
+            for sign in ("·", "–", "—"):
+                # No line begins with a sign that parts two phrases.
+                text = text.replace(f" {sign} ", f"\N{NO-BREAK SPACE}{sign} ")
             for index, bit in enumerate(text.split(" ")):
                 if index:
                     open_word = False

@@ -14,10 +14,10 @@ from pikepdf import Array, Dictionary, Name, String
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.pages.impose import impose_booklet
-from bookbuild.pages.ink import Record
 from bookbuild.pages.links import add_links, add_outline, find_destination, page_edge, short
 from bookbuild.pages.paper import Sheet
 from bookbuild.pages.placing import import_systems, mend_unicode_maps
+from bookbuild.pages.record import Record
 from bookbuild.pages.tags import add_structure
 
 

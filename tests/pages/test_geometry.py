@@ -3,13 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
 
+import pikepdf
 import pytest
 
 from bookbuild.pages.book import BookReport
 from bookbuild.pages.book import make_book as print_book
-from bookbuild.pages.ink import Placed
+from bookbuild.pages.model import (
+    Block,
+    Book,
+    ButtonChart,
+    CourseMap,
+    GrooveChart,
+    Keyboards,
+    Ladder,
+    Legend,
+    Pairs,
+    Plan,
+    PlanRow,
+    WeekPage,
+)
 from bookbuild.pages.paper import GUTTERS, MM, SHEETS, Frame, PaperOptions, Sheet, least_gutter, plan_sheet
+from bookbuild.pages.record import Placed
 from tests.pages.checks import ink_outside, outside_frame, overlapping
 from tests.pages.made_up import FONTS, make_book
 from tests.pages.test_book import WHEN
@@ -69,6 +86,41 @@ def test_the_checks_see_an_overlap(printed: tuple[BookReport, Sheet]) -> None:
     first = next(placed for placed in report.placed if placed.kind == "system")
     doubled = replace(report, placed=(*report.placed, Placed(first.page, "system", "again", first.frame)))
     assert overlapping(doubled)
+
+
+EMPTY_WEEK = WeekPage(1, "")
+LONG = "Donaudampfschifffahrtsgesellschaftskapitän " * 12
+FULL_WEEK = WeekPage(
+    99,
+    LONG[:120],
+    LONG[:240],
+    LONG * 3,
+    (LONG,) * 9,
+    (LONG,) * 9,
+    LONG,
+    "https://example.org/" + "a" * 300,
+    10,
+    (
+        Block(
+            "99.1", LONG[:120], LONG[:240], 10, Ladder(Fraction(3, 8), tuple(range(40, 208, 4))), (), (LONG[:240],) * 2
+        ),
+    ),
+    (Keyboards(()), ButtonChart("", ()), GrooveChart("", (), (), ()), CourseMap((), ()), Legend(()), Pairs(())),
+    Plan((PlanRow(LONG[:200], 5, (5, 0)),) * 30, 7, LONG),
+)
+
+
+@pytest.mark.parametrize("name", list(PAPERS))
+@pytest.mark.parametrize("week", [EMPTY_WEEK, FULL_WEEK], ids=["empty", "full"])
+def test_odd_content_is_printed_without_a_fault(tmp_path: Path, name: str, week: WeekPage) -> None:
+    options = PAPERS[name]
+    report = print_book(Book("", weeks=(week,)), options, tmp_path / "odd.pdf", created=WHEN, fonts=FONTS)
+    assert overlapping(report) == []
+    assert ink_outside(report, plan_sheet(options)) == []
+    assert not any("overfull" in fault for fault in report.faults)
+    with pikepdf.open(report.path) as pdf:
+        assert len(pdf.pages) == len(report.pages)
+        assert not pdf.check_pdf_syntax()
 
 
 def test_sheets_are_iso_216_and_us_letter() -> None:

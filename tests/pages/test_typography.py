@@ -49,8 +49,12 @@ def test_no_other_breaks_are_more_even(widths: list[float]) -> None:
 def test_any_text_is_set_within_the_measure_and_loses_no_word(text: str) -> None:
     lines = SETTER.paragraph(text, BODY, 150.0, markup=False)
     assert all(line.width <= 150.0 + 1e-6 for line in lines)
-    wanted = SETTER.fonts.clean(text, "serif", IN_TEXT).replace(" ", "")
-    set_words = "".join("".join(chunk.text for chunk in line.chunks) for line in lines).replace(" ", "")
+    wanted = SETTER.fonts.clean(text, "serif", IN_TEXT).replace(" ", "").replace("\N{NO-BREAK SPACE}", "")
+    set_words = (
+        "".join("".join(chunk.text for chunk in line.chunks) for line in lines)
+        .replace(" ", "")
+        .replace("\N{NO-BREAK SPACE}", "")
+    )
     assert set_words == wanted
 
 
@@ -81,6 +85,12 @@ def test_markup(text: str, parts: list[tuple[str, str]]) -> None:
 def test_markup_only_takes_pairs_away(text: str) -> None:
     kept = "".join(piece for piece, _ in split_markup(text))
     assert kept.replace("*", "").replace("\\", "") == text.replace("*", "").replace("\\", "")
+
+
+def test_no_line_begins_with_a_dot_between_phrases() -> None:
+    for measure in range(60, 200, 7):
+        for line in SETTER.paragraph("Hands together · Nine Steps to the Gate, A · Polka", BODY, float(measure)):
+            assert not line.chunks[0].text.startswith("·")
 
 
 def test_controls_are_dropped_and_unknown_characters_told() -> None:
