@@ -102,10 +102,9 @@ def count_bars(
                 onset, end = start + length * k, start + length * (k + 1)
                 if end <= bar.onset or onset >= bar.end:
                     continue
-                # An upbeat may begin inside a slot that has no finer syllable: what is left of it stays unspoken.
-                text = spoken[index * size + k] if onset >= bar.onset else ""
+                # An upbeat may begin inside a slot that has no finer syllable: it is spoken where the music begins.
                 onset = max(onset, bar.onset)
                 state = CountState.OFF if onset in sounded else CountState.HELD
                 state = CountState.STRUCK if onset in struck else state
-                made.append(Count(onset, min(end, bar.end) - onset, text, state))
+                made.append(Count(onset, min(end, bar.end) - onset, spoken[index * size + k], state))
     return tuple(made)
