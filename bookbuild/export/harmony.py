@@ -15,12 +15,15 @@ KINDS: dict[str, tuple[str, tuple[tuple[int, int, str], ...]]] = {
     "maj9": ("major-ninth", ()), "m9": ("minor-ninth", ()), "7b9": ("dominant", ((9, -1, "add"),)),
     "7#9": ("dominant", ((9, 1, "add"),)), "add9": ("major", ((9, 0, "add"),)), "madd9": ("minor", ((9, 0, "add"),)),
     "7b5": ("dominant", ((5, -1, "alter"),)), "maj7#5": ("major-seventh", ((5, 1, "alter"),)),
-    "maj7b5": ("major-seventh", ((5, -1, "alter"),)), "9sus4": ("suspended-fourth", ((7, 0, "add"), (9, 0, "add"))),
-    "sus2": ("suspended-second", ()), "sus4": ("suspended-fourth", ()), "7sus4": ("suspended-fourth", ((7, 0, "add"),)),
+    "maj7b5": ("major-seventh", ((5, -1, "alter"),)),
+    "9sus4": ("dominant-ninth", ((3, 0, "subtract"), (4, 0, "add"))),
+    "sus2": ("suspended-second", ()), "sus4": ("suspended-fourth", ()),
+    "7sus4": ("dominant", ((3, 0, "subtract"), (4, 0, "add"))),
     "5": ("power", ()), "69": ("major-sixth", ((9, 0, "add"),)), "11": ("dominant-11th", ()),
     "13": ("dominant-13th", ()),
 }
-"""Quality -> kind of MusicXML 4.0 and its degrees (value, alteration, type)."""
+"""Quality -> kind of MusicXML 4.0 and its degrees (value, alteration, type). Added sevenths are avoided: programs
+differ in whether an added seventh is minor."""
 
 
 def harmony_element(chord: Chord | None, offset: int = 0) -> Element:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
@@ -14,6 +15,7 @@ from bookbuild.export.harmony import harmony_element
 from bookbuild.export.notes import note_elements
 from bookbuild.export.pieces import Piece, cut_pieces
 from bookbuild.lessons.model import Rights, Tune
+from bookbuild.theory.chords import Chord
 from bookbuild.theory.notes import split_dots
 
 HEAD = ('<?xml version="1.0" encoding="UTF-8"?>\n'
@@ -34,6 +36,7 @@ class _Score:
     divisions: int
     staves: dict[int, int]
     """Staff of the full score -> printed staff."""
+    symbols: tuple[tuple[Fraction, Chord | None], ...]
     counting: bool
 
     def ticks(self, length: Fraction) -> int:
@@ -55,7 +58,8 @@ def arrangement_musicxml(arrangement: Arrangement, title: str, rights: Rights | 
     SubElement(part_head, "part-name").text = "Accordion"
     part = SubElement(root, "part", id="P1")
     used = sorted({VOICES[voice.role][0] for voice in arrangement.voices})
-    score = _Score(arrangement, _divisions(arrangement), {staff: i for i, staff in enumerate(used, start=1)}, counting)
+    staves = {staff: printed for printed, staff in enumerate(used, start=1)}
+    score = _Score(arrangement, _divisions(arrangement), staves, _chord_symbols(arrangement), counting)
     for index in range(len(arrangement.bars)):
         part.append(_measure(score, index))
     indent(root, " ")
@@ -91,6 +95,17 @@ def _divisions(arrangement: Arrangement) -> int:
     moments += [m for span in arrangement.chord_marks for m in (span.onset,)]
     moments += [m for bar in arrangement.bars for m in (bar.onset, bar.length)]
     return lcm(4, *((moment * 4).denominator for moment in moments))
+
+
+def _chord_symbols(arrangement: Arrangement) -> tuple[tuple[Fraction, Chord | None], ...]:
+    """Where chord symbols stand: at every change, and where a section or an ending begins, for it is reached from
+    elsewhere as well."""
+    starts = {bar.onset for before, bar in pairwise(arrangement.bars) if bar.section or bar.ending != before.ending}
+    made = []
+    for span in arrangement.chord_marks:
+        again = sorted(start for start in starts if span.onset < start < span.end)
+        made += [(moment, span.chord) for moment in (span.onset, *again)]
+    return tuple(made)
 
 
 def _measure(score: _Score, index: int) -> Element:
@@ -169,9 +184,9 @@ def _write_voice(measure: Element, score: _Score, voice: Voice, bar: Bar, leadin
 def _write_marks(measure: Element, score: _Score, piece: Piece, bar: Bar, printed: int) -> None:
     """Chord symbols and bellows signs that fall inside a piece stand before it, moved by their offset."""
     start, end = bar.onset + piece.onset, bar.onset + piece.onset + piece.length
-    for span in score.arrangement.chord_marks:
-        if start <= span.onset < end:
-            element = harmony_element(span.chord, score.ticks(span.onset - start))
+    for moment, chord in score.symbols:
+        if start <= moment < end:
+            element = harmony_element(chord, score.ticks(moment - start))
             if printed:
                 SubElement(element, "staff").text = str(printed)
             measure.append(element)

@@ -137,7 +137,7 @@ def _values(header: Sequence[tuple[int, str, str]], letters: str) -> Iterator[st
 
 
 def _read_body(header: list[tuple[int, str, str]], body: list[tuple[int, str]], line: int) -> WrittenTune:
-    fields = {letter: (number, value) for number, letter, value in reversed(header)}
+    fields = {letter: (number, value) for number, letter, value in header}
     notes: list[str] = []
     try:
         meter = read_meter(fields.get("M", (line, "C"))[1])

@@ -124,11 +124,11 @@ def _add_repeat(plan: Plan, strains: list[Strain], plays: int, pickup: WrittenBa
     returning = tails[:-1] or tails * (plays > 1)
     if all(tail[-1].length + pickup.length == pickup.meter.bar for tail in returning):
         plan.add(_lead(pickup, strains), plays)
-    elif all(_ends_with(tail[-1], pickup) for tail in returning):
-        cut = tuple((*tail[:-1], _without_tail(tail[-1], pickup.length)) if tail in returning else tail
-                    for tail in tails)
-        trimmed = Strain(last.bars, cut) if last.endings else Strain(cut[0])
-        plan.add(_lead(pickup, [*strains[:-1], trimmed]), plays)
+    elif len(strains) == 1 and len(first.bars) > 1 and all(_ends_with(tail[-1], pickup) for tail in returning):
+        # The notes that lead back become the upbeat; after the last pass they stay in its ending.
+        body, endings = (last.bars, last.endings) if last.endings else (last.bars[:-1], (last.bars[-1:],) * plays)
+        cut = tuple((*tail[:-1], _without_tail(tail[-1], pickup.length)) for tail in endings[:-1])
+        plan.add(_lead(pickup, [Strain(body, (*cut, endings[-1]))]), plays)
     else:
         plan.notes.append(f"the notes that lead back to {first.bars[0].where} differ from the upbeat: "
                           "the repeat is written out")

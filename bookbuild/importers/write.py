@@ -8,9 +8,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bookbuild.diagnostics import MachineError
+from bookbuild.diagnostics import MachineError, Severity
 from bookbuild.importers.written import ImportedTune
 from bookbuild.lessons.model import Tune
+from bookbuild.lessons.parse import parse_tune
+from bookbuild.lessons.report import Report
 from bookbuild.lessons.write_tune import tune_yaml
 
 SUGGESTED = "the chords are suggested: check them, then remove 'chords_suggested'"
@@ -36,7 +38,8 @@ def write_tunes(imported: Sequence[ImportedTune], folder: Path, overwrite: bool 
     """Write a YAML file for every tune that could be read and return the summary, in order.
 
     `finish` may change each tune before it is written, for example suggest chords where it has none. A file that
-    exists is kept unless `overwrite`; two tunes of one title get `-2`, `-3`, …. Raises MachineError when the folder
+    exists is kept unless `overwrite`; two tunes of one title get `-2`, `-3`, …; a tune whose file the course's reader
+    would refuse is not written. Raises MachineError when the folder
     cannot be written; the files written until then stay.
     """
     taken: set[str] = set()
@@ -66,8 +69,18 @@ def _write_one(item: ImportedTune, tune: Tune, folder: Path, overwrite: bool, fi
         text = tune_yaml(tune, remarks=(f"imported from {item.place.file}", *notes))
     except ValueError as error:
         return replace(row, reason=str(error))
+    fault = _check_text(text, path.name)
+    if fault:
+        return replace(row, reason=fault)
     _write_file(path, text)
     return replace(row, written=path)
+
+
+def _check_text(text: str, file: str) -> str:
+    """The first error the course's reader would report in the file, or ''."""
+    report = Report()
+    parse_tune(text.encode(), file.removesuffix(".yaml"), file, report)
+    return next((found.message for found in report.in_order() if found.severity is Severity.ERROR), "")
 
 
 def has_chords(tune: Tune) -> bool:
