@@ -1,0 +1,75 @@
+"""Counting under every slot: which syllables are struck, between, held; triplets, upbeats, tables without a row."""
+
+from __future__ import annotations
+
+from fractions import Fraction as F
+
+import pytest
+
+from bookbuild.arrange.counts import count_bars, slots_for
+from bookbuild.arrange.model import Bar, CountState, Event, Role, Voice
+from bookbuild.lessons.model import Counting
+from bookbuild.theory.meter import Meter
+from bookbuild.theory.pitch import Pitch
+
+AMERICAN = Counting("american", "", {1: ("n",), 2: ("n", "&"), 3: ("n", "la", "li"), 4: ("n", "e", "&", "a")},
+                    {1: ("n",), 3: ("n", "&", "a")})
+G = (Pitch.from_lily("g'"),)
+TWO, SIX = Meter(2, 4), Meter(6, 8)
+
+
+def voice(role: Role, *lengths: F) -> Voice:
+    events, now = [], F(0)
+    for length in lengths:
+        events.append(Event(now, abs(length), G if length > 0 else ()))
+        now += abs(length)
+    return Voice(role, tuple(events))
+
+
+def spoken(bars: list[Bar], meter: Meter, voices: list[Voice], slots: int) -> str:
+    """Syllables with their state: `1!` struck, `&` between, `(a)` held."""
+    marks = {CountState.STRUCK: "{}!", CountState.OFF: "{}", CountState.HELD: "({})"}
+    return " ".join(marks[c.state].format(c.text) for c in count_bars(bars, meter, voices, AMERICAN, slots))
+
+
+def test_held_places_keep_their_count() -> None:
+    bars = [Bar(F(0), F(1, 2), 1)]
+    assert spoken(bars, TWO, [voice(Role.MELODY, F(3, 8), F(1, 8))], 2) == "1! (&) (2) &!"
+
+
+def test_the_left_hand_alone_is_the_main_voice_and_beside_a_melody_it_is_not() -> None:
+    bars = [Bar(F(0), F(1, 2), 1)]
+    left = voice(Role.LEFT, F(1, 4), F(1, 8), F(1, 8))
+    assert spoken(bars, TWO, [left], 2) == "1! (&) 2! &!"
+    assert spoken(bars, TWO, [voice(Role.MELODY, F(1, 2)), left], 2) == "1! (&) 2 &"
+
+
+def test_a_triplet_is_counted_in_three_and_its_neighbour_is_not() -> None:
+    bars = [Bar(F(0), F(1, 2), 1)]
+    melody = voice(Role.MELODY, F(1, 12), F(1, 12), F(1, 12), F(1, 4))
+    assert spoken(bars, TWO, [melody], 4) == "1! la! li! 2! (e) (&) (a)"
+
+
+def test_an_upbeat_is_counted_as_the_end_of_a_bar() -> None:
+    bars = [Bar(F(0), F(1, 8), 0), Bar(F(1, 8), F(1, 2), 1)]
+    assert spoken(bars, TWO, [voice(Role.MELODY, F(1, 8), F(1, 4), F(1, 4))], 2) == "&! 1! (&) 2! (&)"
+
+
+def test_a_division_without_a_row_is_counted_on_the_next_coarser_grid() -> None:
+    bars = [Bar(F(0), F(3, 4), 1)]
+    sixths = voice(Role.LEFT, *[F(1, 16)] * 12)
+    assert spoken(bars, SIX, [sixths], 6) == "1! &! a! 2! &! a!"
+
+
+def test_a_table_that_cannot_count_the_beats_is_an_error() -> None:
+    nothing = Counting("none", "", {}, {})
+    with pytest.raises(ValueError, match="no syllables"):
+        count_bars([Bar(F(0), F(1, 2), 1)], TWO, [voice(Role.MELODY, F(1, 2))], nothing, 1)
+
+
+@pytest.mark.parametrize(("places", "least", "slots"), [
+    ([F(0)], 1, 1), ([F(0), F(1, 8)], 1, 2), ([F(0), F(1, 12)], 4, 3), ([F(0), F(1, 16)], 2, 4),
+    ([F(0), F(1, 24)], 1, 6),
+])
+def test_a_beat_is_counted_on_the_fewest_slots_that_hold_its_notes(places: list[F], least: int, slots: int) -> None:
+    assert slots_for(places, F(1, 4), least) == slots
