@@ -23,6 +23,9 @@ from bookbuild.theory.pitch import Key, Tone
 ROW_KINDS = {"major": "", "minor": "m", "seventh": "7"}
 """Chord rows that suggestions use -> kind of chord. (Diminished buttons sound no plain chord of a key.)"""
 
+HALVED = Fraction(3, 4)
+"""Bars of this length and longer may change the chord in their middle (common practice, no source)."""
+
 
 @dataclass(frozen=True)
 class Heard:
@@ -61,16 +64,18 @@ def find_harmony_key(tune: Tune, instrument: Instrument) -> Key:
 
     Files often state a signature only (G for a tune in E minor), or none.
     """
+    stretches = [stretch for section in tune.sections for stretch in (section.body, *section.endings)]
     weights: dict[int, Fraction] = {}
-    for section in tune.sections:
-        for note in section.body.notes:
-            if note.pitch:
-                weights[note.pitch.tone.pc] = weights.get(note.pitch.tone.pc, Fraction(0)) + note.length
+    for note in (note for stretch in stretches for note in stretch.notes):
+        if note.pitch:
+            weights[note.pitch.tone.pc] = weights.get(note.pitch.tone.pc, Fraction(0)) + note.length
     if not weights:
         return tune.key
-    last = next((n.pitch.tone.pc for n in reversed(tune.section(tune.form[-1]).body.notes) if n.pitch), None)
+    final = tune.section(tune.form[-1])
+    closing = (final.endings or (final.body,))[-1]
+    last = next((note.pitch.tone.pc for note in reversed(closing.notes) if note.pitch), None)
     others = [key for key, _ in rank_keys(weights, last)[:3]]
-    slices = [part for section in tune.sections for part in cut_slices(section.body, tune.meter)]
+    slices = [part for stretch in stretches for part in cut_slices(stretch, tune.meter)]
 
     def gain(key: Key) -> float:
         palette = list_palette(instrument, key)
@@ -104,8 +109,8 @@ def _harmonise_section(section: Section, tune: Tune, key: Key, palette: Sequence
 
 
 def cut_slices(stretch: Stretch, meter: Meter) -> list[Slice]:
-    """Bars, or their halves where the meter has an even number of beats and more than two; an upbeat joins nothing."""
-    halves = 2 if meter.beats > 2 and meter.beats % 2 == 0 else 1
+    """Bars, or their halves in meters of an even number of beats from 6/8 upwards; bars of 2/4 stay whole."""
+    halves = 2 if meter.beats % 2 == 0 and meter.bar >= HALVED else 1
     slices = []
     start = Fraction(0)
     for bar in stretch.bars:
