@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from bookbuild.arrange.course import Lesson
 from bookbuild.assemble.blocks import Drawings, Words, exercise_block, exercise_title
+from bookbuild.assemble.charts import button_chart, used_buttons
 from bookbuild.grading.course import LessonGrade
-from bookbuild.grading.plan import REST, TURN
+from bookbuild.grading.practice import REST, TURN
+from bookbuild.lessons.model import Instrument
 from bookbuild.lessons.words import fill_words
 from bookbuild.pages.model import Plan, PlanRow, WeekPage
 
 
-def week_page(lesson: Lesson, grade: LessonGrade, words: Words, drawings: Drawings) -> WeekPage:
-    """The week with its exercises drawn, graded and planned."""
+def week_page(
+    lesson: Lesson, grade: LessonGrade, words: Words, drawings: Drawings, instrument: Instrument
+) -> WeekPage:
+    """The week with its exercises drawn, graded and planned, and the buttons its left hand needs."""
     seen: set[str] = set()
     blocks = []
     for exercise in lesson.exercises:
@@ -28,6 +32,10 @@ def week_page(lesson: Lesson, grade: LessonGrade, words: Words, drawings: Drawin
         )
         seen.add(kind)
     week = lesson.week
+    made = [exercise.arrangement for exercise in lesson.exercises]
+    shaken = any(span.stroke for arrangement in made for span in arrangement.bellows)
+    buttons = used_buttons(made)
+    charts = (button_chart(instrument, buttons, words, words["book.week-buttons"]),) if buttons else ()
     return WeekPage(
         lesson.number,
         week.title,
@@ -35,10 +43,11 @@ def week_page(lesson: Lesson, grade: LessonGrade, words: Words, drawings: Drawin
         week.text,
         week.new,
         week.listen,
-        week.caution,
+        week.caution or (words["book.caution-shake"] if shaken else ""),
         week.link,
         grade.level,
         tuple(blocks),
+        charts=charts,
         plan=practice_plan(lesson, grade, words),
     )
 

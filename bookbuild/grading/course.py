@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from bookbuild.arrange.course import Lesson
-from bookbuild.diagnostics import Diagnostic
+from bookbuild.diagnostics import Diagnostic, Severity
 from bookbuild.grading.difficulty import grade_music, level_of_points, share_of_points
 from bookbuild.grading.ladder import choose_ladder
 from bookbuild.grading.learning import Stage, Step
 from bookbuild.grading.measure_hands import share_shaken
 from bookbuild.grading.parts import read_music
-from bookbuild.grading.plan import PracticePlan, Task, make_plan
+from bookbuild.grading.plan import make_plan
+from bookbuild.grading.practice import PracticePlan, Task
 from bookbuild.grading.progress import check_progress
 from bookbuild.grading.skills import find_needs
 from bookbuild.grading.spacing import choose_reviews
@@ -66,6 +67,7 @@ def grade_course(
         used |= set(new)
         reviews = choose_reviews(stages, index)
         plan = plan_week(stage, reviews, edition.minutes, edition.days)
+        findings += _tell_left_out(stage, plan, edition)
         grades.append(_grade_stage(stage, new, plan, reviews))
     return tuple(grades), findings
 
@@ -90,6 +92,19 @@ def plan_week(stage: Stage, reviews: Sequence[Step], minutes: int, days: int) ->
     ]
     tasks += [Task(step.exercise.number, step.difficulty.total, review=True) for step in reviews]
     return make_plan(tasks, minutes, days)
+
+
+def _tell_left_out(stage: Stage, plan: PracticePlan, edition: Edition) -> Iterator[Diagnostic]:
+    """A note for each exercise that the practice log has no room for."""
+    for step in stage.steps:
+        if step.exercise.number in plan.left_out:
+            place = step.exercise.spec.place
+            message = (
+                f"exercise {step.exercise.number} finds no room in the practice log of {plan.days} days "
+                f"with {plan.minutes} minutes"
+            )
+            hint = f"Give edition '{edition.name}' more 'minutes' or 'days', or ask for less strenuous work in a week."
+            yield Diagnostic(Severity.NOTE, place.file, place.line, place.column, message, hint)
 
 
 def _grade_stage(stage: Stage, new: tuple[str, ...], plan: PracticePlan, reviews: tuple[Step, ...]) -> LessonGrade:

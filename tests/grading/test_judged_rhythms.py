@@ -37,7 +37,7 @@ def test_rhythm_points_rank_as_listeners_judged():
     graded = [grade(melody(read_onsets(f"{rhythm}1000"), 1)) for rhythm, _ in pairs]
     judged = [float(value) for _, value in pairs]
     assert len(pairs) == 33
-    # Measured: 0.73 for syncopation alone, 0.70 for the distance from the beat, 0.75 for both, 0.78 for the whole grade.
+    # Measured: 0.73 for syncopation alone, 0.70 for the distance from the beat, 0.75 for both, 0.78 for everything.
     assert correlate_ranks([found.points["syncopation"] for found in graded], judged) > 0.7
     assert correlate_ranks([found.points["off-beat"] for found in graded], judged) > 0.6
     rhythm = [found.points["syncopation"] + found.points["off-beat"] for found in graded]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 from small_course import make_exercise, make_lessons, renumber, stages_of
@@ -127,8 +128,8 @@ def test_levels_of_the_demo_course(course, edition, lessons):
     assert 8 <= grades[-1].level_of(lessons[-1].exercises[-1].number) <= 10
     levels = [grade.level for grade in grades]
     # Most weeks are at least as hard as the one before; none falls more than a level behind.
-    assert sum(later >= before for before, later in zip(levels, levels[1:], strict=False)) >= len(levels) - 3
-    assert all(later >= before - 1 for before, later in zip(levels, levels[1:], strict=False))
+    assert sum(later >= before for before, later in pairwise(levels)) >= len(levels) - 3
+    assert all(later >= before - 1 for before, later in pairwise(levels))
     assert len({step.difficulty.level for grade in grades for step in grade.exercises.values()}) >= 8
     assert [grade.new_skills for grade in grades].count(()) <= 1
     assert len({skill for grade in grades for skill in grade.new_skills}) <= 24

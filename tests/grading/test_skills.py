@@ -70,7 +70,8 @@ def test_every_skill_is_named_and_learned_somewhere():
     for skill in SKILLS:
         assert len(DEFAULT_WORDS[f"skill.{skill}"]) <= 22
         learning = how_learned(skill)
-        assert learning.taught_by and set(learning.taught_by) <= set(KINDS)
+        assert learning.taught_by
+        assert set(learning.taught_by) <= set(KINDS)
         assert set(learning.after) <= set(SKILLS) - {skill}
 
 
