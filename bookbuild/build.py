@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from bookbuild.arrange.course import Exercise, arrange_course, edition_setting
+from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.arrange.sheet import sheet_week
 from bookbuild.assemble.blocks import Drawings
@@ -18,15 +18,19 @@ from bookbuild.engrave.cache import write_atomically
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.score import Style
 from bookbuild.finished import Finished, finished_key, load_finished, store_finished
-from bookbuild.grading.course import grade_course
+from bookbuild.grading.course import LessonGrade, grade_course
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.pages.book import BookReport, make_book, make_week
-from bookbuild.pages.paper import MM, plan_sheet
+from bookbuild.pages.paper import MM, least_gutter, plan_sheet
 from bookbuild.workshop import Workshop
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage's name, how much of it is done, and how much there is."""
+
+
+USUAL_PAGES = 100
+"""A book is laid out for so many pages; a thicker one, which needs a wider inner margin, is laid out again."""
 
 
 def no_progress(stage: str, done: int, total: int) -> None:
@@ -63,11 +67,11 @@ def choose_edition(course: Course, name: str) -> Edition:
     return course.editions[wanted]
 
 
-def engraving_style(course: Course, edition: Edition) -> Style:
-    """Staff and line width of an edition, and the words the engraver prints."""
+def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) -> Style:
+    """Staff and line width of an edition of about `pages` pages, and the words the engraver prints."""
     words = course.words[edition.language]
     row_words = RowWords(*(words[f"mark.{key}"] for key in ("open", "close", "shake", "air")))
-    return Style(edition.staff, plan_sheet(paper_options(edition)).text_width / MM, words=row_words)
+    return Style(edition.staff, plan_sheet(paper_options(edition), pages).text_width / MM, words=row_words)
 
 
 def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress) -> tuple[Drawings, int]:
@@ -114,19 +118,49 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
     if remarks:
         raise ContentError([*findings, *remarks])
     grades, remarks = grade_course(course, edition, lessons)
-    wanted = lessons[week - 1:week] if week else lessons
-    samples = () if week else sample_exercises(lessons, edition_setting(course, edition))
-    exercises = [*(exercise for lesson in wanted for exercise in lesson.exercises), *samples]
-    drawings, reused = draw(exercises, engraving_style(course, edition), shop, progress)
-    progress("making pages", 0, 1)
-    options = paper_options(edition)
-    if week:
-        sheet = assemble_week(course, folder, edition, wanted[0], grades[week - 1], drawings)
-        report = make_week(sheet, week, options, out, created=shop.created, fonts=shop.fonts)
-    else:
-        book = assemble_book(course, folder, edition, lessons, grades, samples, drawings)
-        report = make_book(book, options, out, created=shop.created, fonts=shop.fonts)
+    work = Work(course, folder, edition, lessons, grades, week, out, shop, progress)
+    report, exercises, reused = print_week(work) if week else print_book(work)
     progress("making pages", 1, 1)
     pages = len(report.pages)
-    store_finished(key, Finished(out.read_bytes(), pages, len(exercises), tuple(remarks)), shop)
-    return Outcome(out, pages, report, len(exercises), reused, time.monotonic() - started, (*findings, *remarks))
+    store_finished(key, Finished(out.read_bytes(), pages, exercises, tuple(remarks)), shop)
+    return Outcome(out, pages, report, exercises, reused, time.monotonic() - started, (*findings, *remarks))
+
+
+@dataclass(frozen=True)
+class Work:
+    """A course arranged and graded, on its way to paper."""
+
+    course: Course
+    folder: Path
+    edition: Edition
+    lessons: tuple[Lesson, ...]
+    grades: tuple[LessonGrade, ...]
+    week: int
+    out: Path
+    shop: Workshop
+    progress: Progress
+
+
+def print_week(work: Work) -> tuple[BookReport, int, int]:
+    """One week's sheet: its report, how many exercises it has, how many drawings were reused."""
+    lesson, grade = work.lessons[work.week - 1], work.grades[work.week - 1]
+    drawings, reused = draw(lesson.exercises, engraving_style(work.course, work.edition), work.shop, work.progress)
+    work.progress("making pages", 0, 1)
+    sheet = assemble_week(work.course, work.folder, work.edition, lesson, grade, drawings)
+    report = make_week(sheet, work.week, paper_options(work.edition), work.out, created=work.shop.created,
+                       fonts=work.shop.fonts)
+    return report, len(lesson.exercises), reused
+
+
+def print_book(work: Work, pages: int = USUAL_PAGES) -> tuple[BookReport, int, int]:
+    """The whole book, laid out for about `pages` pages; as `print_week`."""
+    samples = sample_exercises(work.lessons, edition_setting(work.course, work.edition))
+    exercises = [*(exercise for lesson in work.lessons for exercise in lesson.exercises), *samples]
+    drawings, reused = draw(exercises, engraving_style(work.course, work.edition, pages), work.shop, work.progress)
+    work.progress("making pages", 0, 1)
+    book = assemble_book(work.course, work.folder, work.edition, work.lessons, work.grades, samples, drawings)
+    report = make_book(book, paper_options(work.edition), work.out, created=work.shop.created, fonts=work.shop.fonts,
+                       pages=pages)
+    if least_gutter(len(report.pages)) > least_gutter(pages):
+        return print_book(work, len(report.pages))
+    return report, len(exercises), reused

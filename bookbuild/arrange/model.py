@@ -125,7 +125,10 @@ class Direction(Enum):
 
 @dataclass(frozen=True)
 class BellowsSpan:
-    """One direction held from `onset` to `end`; a shake is one span whose strokes last `stroke` each, `direction` first."""
+    """One direction held from `onset` to `end`.
+
+    A shake is one span whose strokes last `stroke` each, `direction` first.
+    """
 
     onset: Fraction
     end: Fraction

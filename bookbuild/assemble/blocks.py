@@ -40,7 +40,7 @@ def block_systems(number: str, drawings: Drawings) -> tuple[System, ...]:
 def chord_name(exercise: Exercise) -> str:
     """The first chord an exercise sounds, as printed."""
     chords = [span.chord for span in exercise.arrangement.chord_marks if span.chord]
-    return chords[0].symbol if chords else ""
+    return chords[0].printed if chords else ""
 
 
 _NAMES_GROOVE = ("left-hand", "together", "fill", "shake-groove")

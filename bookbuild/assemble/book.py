@@ -58,7 +58,8 @@ def assemble_book(
     """Everything of the book in printing order; `folder` is the course's, for the studio's logo."""
     words = course.words[edition.language]
     instrument = course.instruments[edition.instrument or course.default_instrument]
-    weeks = tuple(week_page(lesson, grade, words, drawings) for lesson, grade in zip(lessons, grades, strict=True))
+    pairs = zip(lessons, grades, strict=True)
+    weeks = tuple(week_page(lesson, grade, words, drawings, instrument) for lesson, grade in pairs)
     return Book(
         title=course.title,
         subtitle=course.subtitle,
@@ -78,12 +79,13 @@ def assemble_week(
 ) -> Book:
     """A book that holds one week alone, for its sheet."""
     words = course.words[edition.language]
+    instrument = course.instruments[edition.instrument or course.default_instrument]
     return Book(
         title=course.title,
         subtitle=course.subtitle,
         language=edition.language,
         words=_labels(words),
         imprint=_imprint(course, edition, folder),
-        weeks=(week_page(lesson, grade, words, drawings),),
+        weeks=(week_page(lesson, grade, words, drawings, instrument),),
         edition=edition.title,
     )

@@ -62,7 +62,7 @@ def shape_charts(chord: Chord, words: Words) -> Keyboards:
         melody = next(pitch for octave in (4, 5, 6) if (pitch := tone.at(octave)).midi >= 67)
         frame = close_chord(melody, chord)
         grip = finger_grip(tuple(pitch.midi for pitch in (*frame, melody)))
-        charts.append(_keyboard(f"{chord.symbol} · {words[f'book.{_INVERSIONS[position]}']}", frame, melody, grip))
+        charts.append(_keyboard(f"{chord.printed} · {words[f'book.{_INVERSIONS[position]}']}", frame, melody, grip))
     return Keyboards(tuple(charts))
 
 

@@ -23,7 +23,8 @@ _LEGEND = (
     ("7", "sign.seventh"),
     ("d", "sign.diminished"),
     ("1 5", "sign.finger-right"),
-    ("2 5", "sign.finger-left"),
+    ("2 5", "sign.finger-left"), (">", "sign.accent"),
+    ("tick", "sign.tick"), ("level", "sign.level"),
 )
 _NEEDS_ROW = {"sign.minor": "minor", "sign.seventh": "seventh", "sign.diminished": "diminished"}
 

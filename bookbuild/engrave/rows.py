@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -9,6 +10,7 @@ from fractions import Fraction
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Count, CountState, Direction
 from bookbuild.engrave.text import moment, quote
 from bookbuild.lessons.model import ChordSpan
+from bookbuild.theory.chords import print_symbol
 
 GLYPHS = {Direction.OPEN: "accordion.pull", Direction.CLOSE: "accordion.push"}
 """Names of the bellows signs in the engraver's music font (SMuFL U+E8CC pull, U+E8CB push)."""
@@ -45,25 +47,13 @@ def counting_row(counts: Iterable[Count], end: Fraction) -> str:
     )
 
 
-def _is_accidental(symbol: str, index: int) -> bool:
-    """True for a sharp or flat sign in a chord symbol: after a letter name or before a degree (`Bb`, `m7b5`, `/Eb`)."""
-    after_letter = index == 1 or symbol[index - 2 : index - 1] == "/"
-    return symbol[index] in "#b" and index > 0 and (after_letter or symbol[index + 1 : index + 2].isdigit())
+_SIGNS = {"♯": "\\sharp", "♭": "\\flat"}
 
 
 def chord_markup(symbol: str) -> str:
     """A chord symbol as markup, its sharps and flats from the music font."""
-    parts, plain = [], ""
-    for index, char in enumerate(symbol):
-        if not _is_accidental(symbol, index):
-            plain += char
-            continue
-        if plain:
-            parts.append(quote(plain))
-            plain = ""
-        parts.append("\\raise #0.5 \\fontsize #-3 " + ("\\sharp" if char == "#" else "\\flat") + " \\hspace #0.05")
-    if plain:
-        parts.append(quote(plain))
+    parts = [f"\\raise #0.5 \\fontsize #-3 {_SIGNS[part]} \\hspace #0.05" if part in _SIGNS else quote(part)
+             for part in re.split("([♯♭])", print_symbol(symbol)) if part]
     return "\\markup \\concat { " + " ".join(parts) + " }"
 
 

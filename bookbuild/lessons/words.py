@@ -87,47 +87,30 @@ _INSTRUCTIONS = {
 
 _PAGE = {
     "page.week": "Week",
-    "page.weeks": "Weeks",
     "page.page": "Page",
     "page.contents": "Contents",
     "page.level": "Level",
-    "page.aim": "Aim",
     "page.new": "New this week",
     "page.listen": "Listen for",
     "page.caution": "Take care",
-    "page.tick": "Tick a tempo when you have played it cleanly twice.",
     "page.plan": "Practice log",
     "page.day": "Day",
     "page.minutes": "min",
-    "page.minutes_a_day": "minutes a day",
-    "page.tempo_reached": "Tempo reached",
     "page.name": "Name",
     "page.date": "Date",
-    "page.teacher": "Teacher",
     "page.notes": "Notes",
     "page.more": "More for this week",
     "page.difficulty": "Difficulty",
+    "page.tempo": "Tempo ladder",
     "page.skill_new": "new",
     "page.skill_practised": "practised",
-    "page.back": "For reference",
-    "page.front": "Before you begin",
-    "page.edition": "Edition",
     "page.cover": "Cover",
     "page.imprint": "About this book",
     "page.isbn": "ISBN",
     "page.music_of": "Music of exercise",
     "page.bars": "bars",
-    "page.bar": "bar",
-    "page.sounds": "sounds",
-    "page.held": "held",
-    "page.accented": "accented",
-    "page.of": "of",
     "page.suggested": "Chords suggested by the program: please check.",
     "page.swing": "Swing: the first of each pair is longer.",
-    "page.introduction": "Introduction",
-    "page.week-title": "Week {number}",
-    "page.whole-tune": "whole tune",
-    "page.sections": "section {names}",
     "page.review": "Play again: exercise {number}",
 }
 """`page.*` are the labels of the page room, and a few that are put into its texts."""
@@ -146,26 +129,20 @@ _SIGNS = {
     "sign.shake": "Bellows shake",
     "sign.held": "Grey syllable: hold or keep silent, but count",
     "sign.struck": "Black syllable: strike here",
-    "sign.off": "Plain syllable: between the strokes",
     "sign.finger-right": "1 to 5: fingers of the right hand, 1 is the thumb",
     "sign.finger-left": "2 to 5: fingers of the left hand on the buttons",
+    "sign.tick": "Tick a tempo when three passes in a row were even",
+    "sign.level": "How hard an exercise is, from 1 to 10",
     "sign.accent": "Accent: a little more bellows, not more finger",
-    "sign.breath": "End of a phrase: a good place to turn the bellows",
     "sign.major": "M: major chord button",
     "sign.minor": "m: minor chord button",
     "sign.seventh": "7: seventh chord button",
     "sign.diminished": "d: diminished chord button",
-    "sign.counterbass": "Line under a note: counterbass row",
     "sign.bass": "Note below the middle line: single bass",
     "sign.chord": "Note above the middle line: chord button, written by its root",
 }
 
 _PARTS = {
-    "part.right": "Right hand",
-    "part.left": "Left hand",
-    "part.clap": "Clap",
-    "part.count": "Counting",
-    "part.bellows": "Bellows",
     "row.counterbass": "Counterbass",
     "row.bass": "Bass",
     "row.major": "Major",
@@ -186,6 +163,11 @@ _BOOK = {
         "Rest five minutes in every half hour. If anything hurts, stop, rest, and ask a health professional."
     ),
     "book.buttons": "Button chart",
+    "book.week-buttons": "The buttons of this week",
+    "book.caution-shake": (
+        "Bellows shake is strenuous for the left arm and shoulder. Keep it short, rest between passes, and stop "
+        "if anything hurts. If it goes on hurting, ask a health professional."
+    ),
     "book.buttons-text": (
         "The left-hand buttons as you feel them, the row nearest the bellows first. The marked buttons "
         "are the ones this book uses."
@@ -207,11 +189,6 @@ _BOOK = {
     "book.composer": "Composer",
     "book.source": "Source",
     "book.statement": "Statement",
-    "book.origin": "Origin",
-    "book.instrument": "Instrument",
-    "book.counting": "Counting",
-    "book.edition": "Edition",
-    "book.prepared-by": "Prepared by {studio}",
     "book.sample-together": "Hands together, with everything that is printed",
     "book.sample-shake": "Bellows shake: the first bar in full, then the wavy line",
     "book.course-map": "The course on one page",
@@ -220,11 +197,6 @@ _BOOK = {
     "book.rights-none": "Nothing was stated.",
 }
 
-_NOTICES = {
-    "notice.replaced": "{chord} has no button of its own here: play {instead}.",
-    "notice.folded": "Notes beyond the keyboard sound an octave nearer.",
-    "notice.left-out": "{chord} cannot be played on this instrument: the bass plays alone.",
-}
 
 _GRADING = {
     "skill.bass-chord": "Bass and chord",
@@ -286,7 +258,6 @@ DEFAULT_WORDS: dict[str, str] = {
     **_SIGNS,
     **_PARTS,
     **_BOOK,
-    **_NOTICES,
     **_GRADING,
 }
 """Label key -> English text."""

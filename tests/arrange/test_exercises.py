@@ -96,7 +96,8 @@ def test_letters_and_baiao_follow_common_practice(course: Course, setting: Setti
 
 
 @pytest.mark.parametrize(("chord", "key"), [
-    ("C", "C major"), ("G7", "C major"), ("Am", "A minor"), ("Cmaj7", "C major"), ("Dm7", "D minor"), ("Bb7", "Eb major"),
+    ("C", "C major"), ("G7", "C major"), ("Am", "A minor"), ("Cmaj7", "C major"), ("Dm7", "D minor"),
+    ("Bb7", "Eb major"),
 ])
 def test_a_chord_alone_stands_in_the_key_it_suggests(chord: str, key: str) -> None:
     assert home_key(Chord.parse(chord)).name == key
