@@ -33,8 +33,7 @@ def test_a_lower_start_stays_within_the_air_the_bellows_plan_leaves(start):
     assert lower_start(start, 5) == start
 
 
-def test_ladders_of_the_demo_course(course, edition, lessons):
-    grades, _ = grade_course(course, edition, lessons)
+def test_ladders_of_the_demo_course(grades, lessons):
     lowered = 0
     for lesson, grade in zip(lessons, grades, strict=True):
         for exercise in lesson.exercises:
@@ -61,8 +60,7 @@ def test_a_start_the_teacher_wrote_stays(course, setting):
     assert choose_ladder(bare, 10) == ()
 
 
-def test_ladder_table_has_a_row_for_each_week_and_exercise(course, edition, lessons):
-    grades, _ = grade_course(course, edition, lessons)
+def test_ladder_table_has_a_row_for_each_week_and_exercise(grades, lessons):
     rows = ladder_table(lessons, grades)
     assert [row[0] for row in rows if "." not in row[0]] == [str(lesson.number) for lesson in lessons]
     assert [row[0] for row in rows if "." in row[0]] == [e.number for lesson in lessons for e in lesson.exercises]
@@ -74,8 +72,7 @@ def test_ladder_table_has_a_row_for_each_week_and_exercise(course, edition, less
     assert "bellows shake" in last[5]
 
 
-def test_suggested_order_as_a_table(course, edition, lessons, setting):
-    grades, _ = grade_course(course, edition, lessons)
+def test_suggested_order_as_a_table(grades, course, lessons, setting):
     rows = suggest_table(course, lessons, grades)
     assert sorted(row[1] for row in rows[:-1]) == sorted(week.name for week in course.weeks)
     turned = renumber(stages_of(lessons, setting)[::-1])
@@ -87,8 +84,7 @@ def test_suggested_order_as_a_table(course, edition, lessons, setting):
     assert "agreement" in other[-1][2]
 
 
-def test_reasons_have_words(course, edition, lessons):
-    grades, _ = grade_course(course, edition, lessons)
+def test_reasons_have_words(grades):
     for key in (*MEASURES, "early-left", "held-fingers"):
         assert DEFAULT_WORDS[f"why.{key}"]
     given_reasons = {reason for grade in grades for number in grade.exercises for reason in grade.reasons_of(number)}
@@ -99,8 +95,7 @@ def test_reasons_have_words(course, edition, lessons):
                                   for r in g.reasons_of(n)}
 
 
-def test_an_exercise_of_another_week_is_not_known(course, edition, lessons):
-    grades, _ = grade_course(course, edition, lessons)
+def test_an_exercise_of_another_week_is_not_known(grades):
     with pytest.raises(KeyError):
         grades[0].level_of("9.9")
 

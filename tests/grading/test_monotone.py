@@ -22,7 +22,7 @@ from bookbuild.lessons.model import ExerciseSpec
 BARS = 2
 SLOTS = 16 * BARS
 EPSILON = 1e-9
-QUICK = settings(max_examples=60, deadline=None)
+QUICK = settings(max_examples=40, deadline=None)
 
 onset_sets = st.sets(st.integers(0, SLOTS - 1), min_size=1, max_size=20).map(
     lambda slots: [F(slot, 16) for slot in sorted(slots)])

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from bookbuild.grading.plan import make_plan, order_rows, rest_minutes, split_turns
 from bookbuild.grading.practice import FREE, HEAVY, MOST_STRAIN, REST_EVERY, TURN, Task
 
-PLANS = settings(max_examples=150, deadline=None)
+PLANS = settings(max_examples=80, deadline=None)
 
 strains = st.sampled_from([0.0, 0.0, 0.0, 0.2, 0.44, 1.0])
 weeks = st.lists(st.tuples(st.floats(0, 100), strains), min_size=0, max_size=12).map(

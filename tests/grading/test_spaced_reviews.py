@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bookbuild.grading.course import grade_course
 from bookbuild.grading.measure_hands import share_shaken
 from bookbuild.grading.spacing import days_until_again, list_review_ages, weeks_to_review
 
@@ -40,8 +39,7 @@ def test_every_week_comes_back_on_the_same_rule(week):
     assert [number - week for number in later] == [1, 3, 7, 15, 31]
 
 
-def test_reviews_of_the_demo_course(course, edition, lessons):
-    grades, _ = grade_course(course, edition, lessons)
+def test_reviews_of_the_demo_course(grades):
     for number, grade in enumerate(grades, start=1):
         weeks = [int(step.exercise.number.split(".")[0]) for step in grade.reviews]
         assert weeks == list(weeks_to_review(number))
@@ -50,8 +48,7 @@ def test_reviews_of_the_demo_course(course, edition, lessons):
         assert planned == {step.exercise.number for step in grade.reviews}
 
 
-def test_reviews_play_music_and_spread_over_tunes(course, edition, lessons):
-    grades, _ = grade_course(course, edition, lessons)
+def test_reviews_play_music_and_spread_over_tunes(grades):
     for grade in grades:
         assert all(step.kind in ("arrangement", "together", "fill", "melody") for step in grade.reviews)
         tunes = [step.exercise.tune.name for step in grade.reviews if step.exercise.tune]
