@@ -23,7 +23,7 @@ from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.pages.book import BookReport, make_book, make_week
 from bookbuild.pages.paper import MM, least_gutter, plan_sheet
-from bookbuild.workshop import Workshop
+from bookbuild.workshop import Workshop, content_folder
 
 Progress = Callable[[str, int, int], None]
 """Called with a stage's name, how much of it is done, and how much there is."""
@@ -53,7 +53,7 @@ class Outcome:
 
 def load_course(folder: Path) -> tuple[Course, list[Diagnostic]]:
     """The course and its warnings; raises ContentError with every finding when one is an error."""
-    course, findings = inspect_course(folder)
+    course, findings = inspect_course(folder, content_folder())
     if course is None or any(finding.severity is Severity.ERROR for finding in findings):
         raise ContentError(findings)
     return course, findings

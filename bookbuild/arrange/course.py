@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from bookbuild.arrange.exercises import Setting, arrange_exercise
 from bookbuild.arrange.model import Arrangement
@@ -40,13 +40,27 @@ def edition_setting(course: Course, edition: Edition) -> Setting:
     )
 
 
+def swap_tune(spec: ExerciseSpec, asked: Tune, tune: Tune) -> ExerciseSpec:
+    """The exercise for another tune: a section that tune lacks becomes the one at its place, or its last."""
+    own = [section.name for section in tune.sections]
+    place = {section.name: own[min(i, len(own) - 1)] for i, section in enumerate(asked.sections)}
+
+    def fit(names: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(name if name in own else place.get(name, own[-1]) for name in names)
+
+    return replace(spec, tune=tune.name, sections=fit(spec.sections), shake=fit(spec.shake))
+
+
 def arrange_week(course: Course, edition: Edition, number: int) -> tuple[Lesson, list[Diagnostic]]:
     """Week `number` (from 1) arranged; exercises that cannot be made are left out and explained."""
     week = course.weeks[number - 1]
     setting = edition_setting(course, edition)
     made, findings = [], []
     for index, spec in enumerate(week.exercises, start=1):
-        tune = course.tunes[edition.swaps.get(spec.tune, spec.tune)] if spec.tune else None
+        tune = course.tunes[spec.tune] if spec.tune else None
+        if tune and spec.tune in edition.swaps:
+            swapped = course.tunes[edition.swaps[spec.tune]]
+            spec, tune = swap_tune(spec, tune, swapped), swapped
         groove = course.grooves[spec.groove] if spec.groove else None
         try:
             arrangement = arrange_exercise(spec, tune, groove, setting)

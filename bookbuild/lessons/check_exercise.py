@@ -85,9 +85,14 @@ class ExerciseChecker:
         """Sections exist, the tune has chords where they are needed, tune and groove have one meter."""
         names = [section.name for section in tune.sections]
         for name in (*exercise.sections, *exercise.shake):
-            if name not in names:
-                hint = guess_name(name, names, "section")
-                self.report.add(sections, f"tune '{tune.name}' has no section {show(name)}{where}", hint)
+            if name in names:
+                continue
+            message = f"tune '{tune.name}' has no section {show(name)}{where}"
+            if where:
+                hint = "Its own section at that place, or its last one, is played instead."
+                self.report.warn(sections, message, hint)
+            else:
+                self.report.add(sections, message, guess_name(name, names, "section"))
         if exercise.kind in NEEDS_HARMONY and not _has_chords(tune):
             message = f"tune '{tune.name}' has no chords, and '{exercise.kind}' is made from them{where}"
             self.report.add(sections, message, f"Write 'chords' in the sections of tunes/{tune.name}.yaml.")

@@ -11,7 +11,7 @@ import stat
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from bookbuild.diagnostics import ContentError, Diagnostic
+from bookbuild.diagnostics import ContentError, Diagnostic, Severity
 from bookbuild.lessons.check import Parts, assemble_course
 from bookbuild.lessons.model import Course, Place, Tune
 from bookbuild.lessons.parse import BUILDERS, build_course_file, parse_tune
@@ -31,10 +31,14 @@ def read_course(folder: Path) -> Course:
     return course
 
 
-def inspect_course(folder: Path) -> tuple[Course | None, list[Diagnostic]]:
-    """The course in `folder` (None when an error was found) and all findings, warnings too, in file order."""
+def inspect_course(folder: Path, base: Path | None = None) -> tuple[Course | None, list[Diagnostic]]:
+    """The course in `folder` (None when an error was found) and all findings, warnings too, in file order.
+
+    A folder with tunes or editions but no course.yaml is laid over the course in `base`: what has the same name
+    replaces what is there, so a tune folder and one edition file make a course.
+    """
     report = Report()
-    reader = _CourseReader(folder, report)
+    reader = _CourseReader(folder, report, base)
     course = reader.read()
     return (None if report.has_errors() else course), report.in_order()
 
@@ -77,6 +81,7 @@ class _CourseReader:
 
     folder: Path
     report: Report
+    base: Path | None = None
     parts: Parts = field(default_factory=Parts)
     count: int = 0
 
@@ -86,15 +91,45 @@ class _CourseReader:
             self.report.add(place, "there is no such course folder", "Name the folder that holds course.yaml.")
             return None
         self.folder = self.folder.resolve()
+        found = set(self.list_folder(""))
+        if self.base is not None and "course.yaml" not in found and found & {"tunes", "editions"}:
+            self.read_base(self.base)
+        else:
+            self.read_course_file()
+        for name in sorted(found):
+            self.check_root_entry(name)
+        own_editions = self.read_folders()
+        self.check_logos()
+        if self.base is not None and "course.yaml" not in found and len(own_editions) == 1 and self.parts.course:
+            self.parts.course = self.parts.course.model_copy(update={"edition": own_editions[0]})
+        return assemble_course(self.parts, self.report)
+
+    def read_course_file(self) -> None:
         document = self.load("course.yaml")
         self.parts.course = build_course_file(document, self.report) if document else None
         self.parts.documents["course.yaml"] = document
-        for name in sorted(self.list_folder("")):
-            self.check_root_entry(name)
+
+    def read_folders(self) -> list[str]:
+        """Read every folder; returns the names of the editions found in this course's own."""
         for name in BUILDERS:
             self.read_folder(name)
-        self.check_logos()
-        return assemble_course(self.parts, self.report)
+        return sorted(entry.removesuffix(".yaml") for entry in self.list_folder("editions") if entry.endswith(".yaml"))
+
+    def read_base(self, base: Path) -> None:
+        """Everything of the course underneath, except editions whose logo this folder does not have."""
+        under = _CourseReader(base.resolve(), self.report, None, self.parts)
+        under.read_course_file()
+        under.read_folders()
+        editions = self.parts.built["editions"]
+        for name in [name for name, edition in editions.items() if edition.studio.logo]:
+            del editions[name]
+            self.parts.names["editions"].discard(name)
+        self.report.add(
+            Place("course.yaml"),
+            "there is none here, so the course that comes with the program is printed with this folder's files",
+            "Make a course of your own with: bookbuild new DIR",
+            Severity.NOTE,
+        )
 
     def list_folder(self, name: str) -> list[str]:
         """Names in a folder of the course; empty when it does not exist or may not be read."""

@@ -18,6 +18,8 @@ from bookbuild.lessons.yaml_text import Document, load_yaml
 
 __all__ = ["BUILDERS", "build_course_file", "build_groove", "build_tune", "parse_tune"]
 
+LONGEST_MARK = 40
+"""Characters in a word that is engraved with the music; more would push it off the page."""
 MOST_SLOTS = 12
 """Slots of a beat a counting table may have syllables for."""
 
@@ -65,6 +67,9 @@ def build_words(name: str, document: Document, report: Report) -> dict[str, str]
         if key in DEFAULT_WORDS:
             printed = frozenset(field for _, field in find_fields(DEFAULT_WORDS[key]))
             check_fields(text, EXERCISE_FIELDS if key.startswith("do.") else printed, document, (key,), report)
+            if key.startswith("mark.") and len(text) > LONGEST_MARK:
+                message = f"{show(text)} is too long to stand beside a staff"
+                report.add(document.place(key), message, f"Write {LONGEST_MARK} characters at most.")
         else:
             hint = guess_name(key, DEFAULT_WORDS, "label")
             report.add(document.key_place(key), f"{show(key)} is not a label of the book", hint)
