@@ -8,7 +8,7 @@ import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from math import ceil
 from pathlib import Path
@@ -20,6 +20,7 @@ from bookbuild.engrave.drawn import DrawnExercise, DrawnSystem
 from bookbuild.engrave.engine import Engraver, EngraverFailure, run_engraver
 from bookbuild.engrave.score import Style
 from bookbuild.engrave.systems import break_lines
+from bookbuild.engrave.text import known_characters, spell
 
 BATCH_SIZE = 50
 """Exercises in a batch at most. Batches never depend on the number of cores: font subsets, so bytes, do on batches."""
@@ -141,6 +142,18 @@ def _system(number: int, page: dict, arrangement: Arrangement, row: Sequence[int
     )
 
 
+def spell_texts(tasks: Sequence[Task], style: Style, fonts: Path) -> tuple[list[Task], Style]:
+    """Tasks and style with the teacher's own texts in characters the fonts have. Raises MachineError."""
+    known = known_characters(fonts)
+
+    def spell_task(task: Task) -> Task:
+        counts = tuple(replace(count, text=spell(count.text, known)) for count in task.arrangement.counts)
+        return replace(task, arrangement=replace(task.arrangement, counts=counts))
+
+    words = {name: spell(text, known) for name, text in asdict(style.words).items()}
+    return [spell_task(task) for task in tasks], replace(style, words=replace(style.words, **words))
+
+
 def draw_exercises(
     tasks: Sequence[Task],
     style: Style,
@@ -156,6 +169,7 @@ def draw_exercises(
 
     `progress(done, total)` counts exercises. Without `executor` the batches run in `workers` processes.
     """
+    tasks, style = spell_texts(tasks, style, fonts)
     keys = [cache_key(task.arrangement, style, engraver, fonts) for task in tasks]
     drawn: dict[str, DrawnExercise] = {}
     for key in dict.fromkeys(keys):

@@ -135,7 +135,7 @@ def _check_isbn(value: str) -> str:
 
 
 def _check_link(value: str) -> str:
-    if value and not re.fullmatch(r"https?://[^\s<>\"]{3,}", value):
+    if value and not (value.isprintable() and re.fullmatch(r"https?://[^\s<>\"]{3,}", value)):
         raise flaw(f"{show(value)} is not a web address", "Begin it with https:// and write it without spaces.")
     return value
 
