@@ -24,6 +24,15 @@ def _suggester(instrument: Instrument) -> Callable[[Tune], Tune]:
     return lambda tune: tune if has_chords(tune) else suggest_chords(tune, instrument)
 
 
+def _instrument(folder: Path) -> Instrument:
+    """The instrument chords are suggested for: the course's own, or the demo's where the course cannot be read yet."""
+    try:
+        course, _ = load_course(folder)
+    except ContentError:
+        course, _ = load_course(content_folder())
+    return course.instruments[course.default_instrument]
+
+
 def bring_tunes(files: Sequence[Path], into: Path, *, overwrite: bool, course: Path) -> int:
     """Import every file, print a table of what became of each tune; exit code 1 when one was refused."""
     from bookbuild.importers.read import read_tunes
@@ -37,8 +46,7 @@ def bring_tunes(files: Sequence[Path], into: Path, *, overwrite: bool, course: P
         except BookbuildError as error:
             say(f"{error.message}\n    {error.hint}")
             refused += 1
-    known, _ = load_course(course if (course / "course.yaml").exists() else content_folder())
-    rows = write_tunes(imported, into, overwrite, _suggester(known.instruments[known.default_instrument]))
+    rows = write_tunes(imported, into, overwrite, _suggester(_instrument(course)))
     if rows:
         print_table(("tune", "from", "key", "meter", "bars", "file", "remarks"), [
             (row.title, f"{row.source}:{row.line}", row.key, row.meter, str(row.bars or ""),

@@ -1,0 +1,154 @@
+"""The commands as a user meets them: what they print, what they write, their exit codes."""
+
+from __future__ import annotations
+
+import json
+from argparse import Namespace
+from pathlib import Path
+
+import mido
+import pikepdf
+import pytest
+
+from bookbuild.cli import run
+from bookbuild.cli.watch import watch_course
+from bookbuild.workshop import open_workshop
+
+Caught = pytest.CaptureFixture[str]
+ABC = """X:1
+T:Kettle on the Step
+M:2/4
+L:1/8
+K:G
+|:GABc|d2 d2|edcB|A2 A2|GABc|d2 d2|edBA|G4:|
+"""
+
+
+@pytest.mark.engraver
+def test_book_and_week(small: Path, capsys: Caught) -> None:
+    assert run(["book", "--course", "course"]) == 0
+    said = capsys.readouterr().out
+    assert "output/book.pdf:" in said
+    assert "pages, 6 exercises" in said
+    assert run(["week", "1", "--course", "course", "--out", "one.pdf"]) == 0
+    with pikepdf.open("one.pdf") as pdf, pikepdf.open("output/book.pdf") as book:
+        assert 0 < len(pdf.pages) < len(book.pages)
+
+
+@pytest.mark.engraver
+def test_sheet_of_a_tune_needs_no_course(small: Path, capsys: Caught) -> None:
+    tune = small / "tunes" / "lamplighters-round.yaml"
+    assert run(["sheet", str(tune), "--course", "nowhere", "--out", "sheet.pdf"]) == 0
+    assert "groove:" in capsys.readouterr().err
+    with pikepdf.open("sheet.pdf") as pdf:
+        assert len(pdf.pages) <= 2
+
+
+def test_check_prints_the_ladder_and_finds_nothing(small: Path, capsys: Caught) -> None:
+    assert run(["check", "--course", "course", "--suggest"]) == 0
+    caught = capsys.readouterr()
+    assert "First steps" in caught.out
+    assert "1.5" in caught.out
+
+
+def test_every_mistake_is_told_in_one_run_with_file_line_column(small: Path, capsys: Caught) -> None:
+    week = small / "weeks" / "01-first-steps.yaml"
+    text = week.read_text().replace("kind: count", "kind: cont").replace("groove: promenade", "groove: promenad", 1)
+    week.write_text(text)
+    tune = small / "tunes" / "lamplighters-round.yaml"
+    tune.write_text(tune.read_text().replace("c''4 d''", "c''4 d''8", 1))
+    assert run(["book", "--course", "course"]) == 1
+    said = capsys.readouterr().err
+    assert "weeks/01-first-steps.yaml:" in said
+    assert "tunes/lamplighters-round.yaml:" in said
+    assert "Did you mean" in said or "count" in said
+    assert "Traceback" not in said
+    assert not Path("output/book.pdf").exists()
+
+
+@pytest.mark.parametrize(("words", "part"), [
+    (["week", "9", "--course", "course"], "there is no week 9"),
+    (["book", "--course", "course", "--edition", "gold"], "there is no edition 'gold'"),
+    (["sheet", "nothing", "--course", "course"], "there is no tune 'nothing'"),
+    (["sheet", "lamplighters-round", "--groove", "x", "--course", "course"], "there is no groove 'x'"),
+    (["export", "7.7", "--course", "course"], "there is no exercise 7.7"),
+    (["new", "course"], "is not empty"),
+    (["week", "zero"], "invalid"),
+    (["fly"], "invalid choice"),
+    ([], "required"),
+])
+def test_a_wrong_call_is_one_clear_line_and_exit_code_2(
+    small: Path, capsys: Caught, words: list[str], part: str
+) -> None:
+    assert run(words) == 2
+    said = capsys.readouterr().err
+    assert part in said
+    assert "Traceback" not in said
+
+
+def test_a_course_that_is_not_there(small: Path, capsys: Caught) -> None:
+    assert run(["book", "--course", "elsewhere"]) == 1
+    assert "there is no such course folder" in capsys.readouterr().err
+
+
+def test_a_missing_engraver_is_the_machine_at_fault(small: Path, capsys: Caught) -> None:
+    assert run(["book", "--course", "course", "--engraver", "/nowhere/lilypond"]) == 3
+    assert "pip install lilypond" in capsys.readouterr().err
+
+
+def test_import_writes_tunes_and_never_overwrites_unasked(small: Path, capsys: Caught) -> None:
+    Path("tunes.abc").write_text(ABC)
+    assert run(["import", "tunes.abc", "--into", "course/tunes", "--course", "course"]) == 0
+    written = small / "tunes" / "kettle-on-the-step.yaml"
+    assert "chords_suggested: true" in written.read_text()
+    assert "1 tune written" in capsys.readouterr().out
+    written.write_text("mine")
+    assert run(["import", "tunes.abc", "--into", "course/tunes", "--course", "course"]) == 1
+    assert written.read_text() == "mine"
+    assert run(["import", "tunes.abc", "--into", "course/tunes", "--course", "course", "--overwrite"]) == 0
+    assert written.read_text() != "mine"
+    assert run(["import", "no.abc", "--into", "course/tunes", "--course", "course"]) == 1
+
+
+def test_export_writes_each_hand_at_each_tempo(small: Path) -> None:
+    assert run(["export", "1.5", "--course", "course", "--into", "out"]) == 0
+    assert (Path("out") / "1.5.musicxml").exists()
+    names = {path.name.rsplit("-", 1)[0] for path in Path("out").glob("*.mid")}
+    assert names == {"1.5-left", "1.5-right", "1.5-together"}
+    for path in Path("out").glob("*.mid"):
+        assert mido.MidiFile(path).length > 5
+
+
+def test_new_course_names_its_schemas(small: Path) -> None:
+    first = (small / "weeks" / "01-first-steps.yaml").read_text().splitlines()[0]
+    schema = (small / "weeks" / first.split("=", 1)[1]).resolve()
+    assert json.loads(schema.read_text())["title"]
+
+
+@pytest.mark.engraver
+def test_watch_builds_on_change_and_keeps_the_book_when_the_content_breaks(small: Path, capsys: Caught) -> None:
+    week = small / "weeks" / "01-first-steps.yaml"
+    good, out = week.read_text(), Path("w.pdf")
+    turns = iter([
+        lambda: week.write_text(good.replace("kind: count", "kind: cont")),
+        lambda: None,
+        lambda: week.write_text(good.replace("First steps", "Other steps")),
+    ])
+    sizes = []
+
+    def again() -> bool:
+        sizes.append(out.stat().st_size if out.exists() else 0)
+        change = next(turns, None)
+        if change is None:
+            return False
+        change()
+        return True
+
+    words = Namespace(course=small, edition="", week=0)
+    assert watch_course(words, open_workshop(), out, again=again) == 0
+    assert sizes[0] == sizes[1] == sizes[2] > 0
+    with pikepdf.open(out) as pdf:
+        assert len(pdf.pages) > 2
+    caught = capsys.readouterr()
+    assert caught.out.count("pages") == 2
+    assert "cont" in caught.err

@@ -1,0 +1,93 @@
+"""Whole builds: swaps touch only their weeks, folders of tunes, thick books, outputs that survive a failure."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from bookbuild.arrange.course import arrange_course, swap_tune
+from bookbuild.build import build, load_course
+from bookbuild.diagnostics import ContentError
+from bookbuild.grading.course import grade_course
+from bookbuild.lessons.model import Course, Edition, ExerciseSpec
+from bookbuild.workshop import open_workshop
+from tests.conftest import CONTENT
+
+SWAPS = {"salt-and-lime": "paper-kites-on-the-quay", "chestnut-night": "tide-mill"}
+
+
+def weeks_with(course: Course, edition: Edition, tunes: set[str]) -> set[int]:
+    """Weeks whose page names one of the tunes: among its exercises or among what it reviews."""
+    lessons, _ = arrange_course(course, edition)
+    grades, _ = grade_course(course, edition, lessons)
+    found = set()
+    for lesson, grade in zip(lessons, grades, strict=True):
+        shown = [e.tune.name for e in lesson.exercises if e.tune]
+        shown += [step.exercise.tune.name for step in grade.reviews if step.exercise.tune]
+        if tunes & set(shown):
+            found.add(lesson.number)
+    return found
+
+
+@pytest.mark.engraver
+def test_swapping_two_tunes_changes_only_the_weeks_that_show_them(course: Course, edition: Edition, tmp_path: Path,
+                                                                  drawings_cache: Path) -> None:
+    shop = open_workshop(drawings_cache)
+    (tmp_path / "content").symlink_to(CONTENT)
+    swapped = replace(edition, swaps=SWAPS)
+    touched = weeks_with(course, edition, set(SWAPS)) | weeks_with(course, swapped, set(SWAPS.values()) - {"tide-mill"})
+    from bookbuild.build import build_course
+
+    changed = set()
+    for week in range(1, len(course.weeks) + 1):
+        sums = []
+        for name, one in (("before", edition), ("after", swapped)):
+            out = tmp_path / f"{name}-{week}.pdf"
+            build_course(course, CONTENT, one, out, shop, [], week, lambda *_: None)
+            sums.append(hashlib.sha256(out.read_bytes()).hexdigest())
+        if sums[0] != sums[1]:
+            changed.add(week)
+    assert changed <= touched
+    assert {lesson.number for lesson in arrange_course(course, edition)[0]
+            if any(e.tune and e.tune.name in SWAPS for e in lesson.exercises)} <= changed
+    assert len(changed) < len(course.weeks)
+
+
+def test_a_swapped_tune_without_that_section_plays_its_own(course: Course) -> None:
+    asked = course.tunes["last-one-sweeps-the-floor"]
+    short = replace(course.tunes["salt-and-lime"], sections=course.tunes["salt-and-lime"].sections[:1])
+    spec = swap_tune(ExerciseSpec("melody", asked.name, sections=("A", "C")), asked, short)
+    assert spec.tune == "salt-and-lime"
+    assert spec.sections == ("A", "A")
+
+
+def test_a_folder_of_tunes_and_one_edition_is_laid_over_the_demo_course(tmp_path: Path) -> None:
+    (tmp_path / "tunes").mkdir()
+    (tmp_path / "editions").mkdir()
+    mine = (CONTENT / "tunes" / "salt-and-lime.yaml").read_text().replace("Salt and Lime", "Pepper and Plum")
+    (tmp_path / "tunes" / "pepper.yaml").write_text(mine)
+    (tmp_path / "editions" / "house.yaml").write_text(
+        'title: "House"\nstudio: {name: "Corner Room"}\nswaps: {salt-and-lime: pepper}\n')
+    course, findings = load_course(tmp_path)
+    assert course.default_edition == "house"
+    assert course.tunes["pepper"].title == "Pepper and Plum"
+    assert len(course.weeks) >= 10
+    assert [f.severity.value for f in findings] == ["note"]
+
+
+def test_a_folder_with_neither_course_nor_tunes_is_an_error(tmp_path: Path) -> None:
+    with pytest.raises(ContentError) as caught:
+        load_course(tmp_path)
+    assert caught.value.diagnostics[0].file == "course.yaml"
+
+
+@pytest.mark.engraver
+def test_a_rebuild_is_a_copy_and_says_the_same(tmp_path: Path, built, drawings_cache: Path) -> None:  # type: ignore[no-untyped-def]
+    again = build(CONTENT, tmp_path / "again.pdf", open_workshop(drawings_cache))
+    assert again.reused == again.exercises == built.exercises
+    assert again.pages == built.pages
+    assert again.findings == built.findings
+    assert (tmp_path / "again.pdf").read_bytes() == built.out.read_bytes()
