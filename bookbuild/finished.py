@@ -39,7 +39,7 @@ def finished_key(course: Course, folder: Path, edition: Edition, week: int, shop
     """Name of a book by its content, edition, logo, date, engraver, fonts and program."""
     logo = folder / edition.studio.logo if edition.studio.logo else None
     drawn = logo.read_bytes() if logo and logo.is_file() else b""
-    parts = (repr(course), repr(edition), str(week), shop.created.isoformat(), shop.engraver.version,
+    parts = (repr(course), repr(edition), str(week), shop.created.isoformat(), shop.engraver.identity,
              fonts_digest(shop.fonts), program_digest(), hashlib.sha256(drawn).hexdigest())
     return hashlib.sha256("\0".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
 

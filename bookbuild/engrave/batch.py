@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import hashlib
-import json
-import re
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
-from dataclasses import asdict, dataclass, replace
+from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, as_completed
+from dataclasses import asdict, replace
 from functools import cache
 from math import ceil
 from pathlib import Path
@@ -16,32 +13,14 @@ from pathlib import Path
 from bookbuild.arrange.model import Arrangement
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.cache import Cache
-from bookbuild.engrave.drawn import DrawnExercise, DrawnSystem
-from bookbuild.engrave.engine import Engraver, EngraverFailure, run_engraver
+from bookbuild.engrave.drawn import DrawnExercise
+from bookbuild.engrave.engine import Engraver, EngraverFailure, end_with_parent
+from bookbuild.engrave.run_batch import BatchResult, Task, blame, draw_batch
 from bookbuild.engrave.score import Style
-from bookbuild.engrave.systems import break_lines
 from bookbuild.engrave.text import known_characters, spell
 
 BATCH_SIZE = 50
 """Exercises in a batch at most. Batches never depend on the number of cores: font subsets, so bytes, do on batches."""
-SECONDS_A_SYSTEM = 3.0
-MM = 72 / 25.4
-
-
-@dataclass(frozen=True)
-class Task:
-    """One exercise to draw; `name` is used in messages and must be unique in a call."""
-
-    name: str
-    arrangement: Arrangement
-
-
-@dataclass(frozen=True)
-class BatchResult:
-    """A batch PDF and the systems of each of its exercises, in order."""
-
-    pdf: bytes
-    systems: tuple[tuple[DrawnSystem, ...], ...]
 
 
 @cache
@@ -65,7 +44,7 @@ def fonts_digest(fonts: Path) -> str:
 
 def cache_key(arrangement: Arrangement, style: Style, engraver: Engraver, fonts: Path) -> str:
     """Name of a drawing by all that shapes it: music, style, engraver, fonts and our own code."""
-    parts = (repr(arrangement), repr(style), engraver.version, fonts_digest(fonts), _code_digest())
+    parts = (repr(arrangement), repr(style), engraver.identity, fonts_digest(fonts), _code_digest())
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 
@@ -89,57 +68,6 @@ def split_batches(weights: Sequence[int], size: int = BATCH_SIZE) -> list[range]
         cuts.append(range(at, min(at + size, count)))
         at = cuts[-1].stop
     return cuts
-
-
-def draw_batch(tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path) -> BatchResult:
-    """Engrave one batch in a folder of its own; raises EngraverFailure. Runs in a worker, wherever that is."""
-    from bookbuild.engrave.score import bookpart_text
-    from bookbuild.engrave.source import batch_text
-
-    parts = [bookpart_text(f"x{index}", task.arrangement, style) for index, task in enumerate(tasks)]
-    seconds = 60 + SECONDS_A_SYSTEM * sum(len(task.arrangement.bars) for task in tasks)
-    with tempfile.TemporaryDirectory(prefix="bookbuild-") as folder:
-        pdf = run_engraver(engraver, batch_text(parts, style, fonts), Path(folder) / "run", seconds=seconds)
-        pages = [json.loads(line) for line in (pdf.parent / "geometry.jsonl").read_text(encoding="utf-8").splitlines()]
-        return BatchResult(pdf.read_bytes(), read_systems(pages, tasks, style))
-
-
-def read_systems(pages: Sequence[dict], tasks: Sequence[Task], style: Style) -> tuple[tuple[DrawnSystem, ...], ...]:
-    """The engraver's page dump as systems of each task; raises EngraverFailure when it does not fit the request."""
-    found: list[list[DrawnSystem]] = [[] for _ in tasks]
-    for number, page in enumerate(pages):
-        index = int(page["exercise"][1:])
-        arrangement = tasks[index].arrangement
-        rows = break_lines(arrangement, style.width_in_staves)
-        if page["lines"] != 1 or len(found[index]) >= len(rows):
-            raise EngraverFailure(f"{tasks[index].name}: the engraver broke the lines elsewhere than asked")
-        row = rows[len(found[index])]
-        found[index].append(_system(number, page, arrangement, row, style))
-    for task, systems in zip(tasks, found, strict=True):
-        if len(systems) != len(break_lines(task.arrangement, style.width_in_staves)):
-            raise EngraverFailure(f"{task.name}: the engraver drew {len(systems)} systems")
-    return tuple(tuple(systems) for systems in found)
-
-
-def _system(number: int, page: dict, arrangement: Arrangement, row: Sequence[int], style: Style) -> DrawnSystem:
-    staves = page["staves"]
-    left, top = page["left"], page["top"]
-    bars = arrangement.bars
-    end = bars[row[-1]].end
-    silent = any(event.end == end and not event.pitches for voice in arrangement.voices for event in voice.events)
-    return DrawnSystem(
-        page=number,
-        left=left + page["x"][0],
-        right=left + page["x"][1],
-        top=top - page["y"][1],
-        bottom=top - page["y"][0],
-        staff_left=left + min(s[0][0] for s in staves),
-        staff_right=left + max(s[0][1] for s in staves),
-        staff_height=style.staff * MM,
-        first_bar=bars[row[0]].number,
-        last_bar=bars[row[-1]].number,
-        turn_ok=bars[row[-1]].phrase_end or silent,
-    )
 
 
 def spell_texts(tasks: Sequence[Task], style: Style, fonts: Path) -> tuple[list[Task], Style]:
@@ -180,7 +108,8 @@ def draw_exercises(
     missing = {key: task for key, task in zip(keys, tasks, strict=True) if key not in drawn}
     progress(reused, len(tasks))
     if missing:
-        own = ProcessPoolExecutor(workers) if executor is None and len(missing) >= 4 else None
+        alone = executor is not None or len(missing) < 4
+        own = None if alone else ProcessPoolExecutor(workers, initializer=end_with_parent)
         try:
             _draw_missing(
                 missing,
@@ -241,22 +170,7 @@ def _draw_missing(
             result = future.result()
         except EngraverFailure as failure:
             raise blame(attempt(futures[future])[1], style, engraver, fonts, failure) from failure
+        except BrokenExecutor as failure:
+            hint = "build again, with --workers 1 if memory is short"
+            raise MachineError("a process of this program was ended by the system", hint) from failure
         keep(futures[future], result)
-
-
-def blame(
-    tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path, failure: EngraverFailure
-) -> MachineError:
-    """Which exercise of a failed batch is at fault, by halving; returns the error to raise."""
-    while len(tasks) > 1:
-        half = tasks[: len(tasks) // 2]
-        try:
-            draw_batch(half, style, engraver, fonts)
-            tasks = tasks[len(half) :]
-        except EngraverFailure as smaller:
-            tasks, failure = half, smaller
-    reason = re.sub(r"\s+", " ", failure.log)[:300]
-    return MachineError(
-        f"exercise {tasks[0].name} could not be engraved: {reason}",
-        "this is a fault of the program: please report it with the tune's file",
-    )

@@ -5,7 +5,8 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-import tempfile
+import re
+import secrets
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -13,19 +14,24 @@ from bookbuild.engrave.drawn import DrawnExercise
 
 SIZE_LIMIT = 400 << 20
 """Bytes kept at most; the least recently used go first."""
+_FOLDERS = ("batches", "entries", "finished")
+_OWN = re.compile(r"[0-9a-f]{64}(\.pdf)?|\.part-.*")
+"""Names of the files a cache makes."""
 
 
 def write_atomically(path: Path, data: bytes) -> None:
-    """Put `data` at `path` in one move: a reader sees the old file or the new one, never a part."""
+    """Put `data` at `path` in one move: a reader sees the old file or the new one, never a part. Raises OSError."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+    part = path.parent / f".part-{os.getpid()}-{secrets.token_hex(6)}"
+    # Opened by hand, since a file of tempfile's could be read by nobody else.
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
-        os.replace(name, path)
+        os.replace(part, path)
     except BaseException:
         with contextlib.suppress(OSError):
-            os.unlink(name)
+            os.unlink(part)
         raise
 
 
@@ -101,16 +107,20 @@ class Cache:
         return body
 
     def store_blob(self, key: str, body: bytes) -> None:
-        """Keep bytes under a key."""
-        write_atomically(self._blob_path(key), hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
+        """Keep bytes under a key; a full disk costs the next build its time, not this one its success."""
+        with contextlib.suppress(OSError):
+            write_atomically(self._blob_path(key), hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
 
     def trim(self, keep: Iterable[str], limit: int = SIZE_LIMIT) -> None:
-        """Delete the least recently used files over `limit` bytes, never a batch named in `keep`."""
+        """Delete the least recently used files over `limit` bytes, never a batch named in `keep`.
+
+        Only files of the cache's own making are touched, whatever folder it was given.
+        """
         kept = {self.batch_path(batch) for batch in keep}
         files = []
-        for path in self.folder.rglob("*"):
+        for path in (path for name in _FOLDERS for path in (self.folder / name).rglob("*")):
             with contextlib.suppress(OSError):
-                if path.is_file():
+                if _OWN.fullmatch(path.name) and path.is_file():
                     stat = path.stat()
                     files.append((stat.st_mtime, stat.st_size, path))
         total = sum(size for _, size, _ in files)

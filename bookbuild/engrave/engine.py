@@ -2,20 +2,36 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
+import multiprocessing
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import threading
 from dataclasses import dataclass
+from functools import cached_property, partial
 from importlib import metadata
+from multiprocessing.connection import wait
 from pathlib import Path
 
 from bookbuild.diagnostics import MachineError
 
+if sys.platform != "win32":
+    # Not where it is used: between fork and exec nothing may be imported.
+    import resource
+
 MEMORY_LIMIT = 3 << 30
 """Bytes of address space a run may take."""
+FILE_LIMIT = 1 << 30
+"""Bytes a file of a run may hold."""
+LEAST_ROOM = 4 << 20
+"""Bytes free in the work folder below which a failed run is put down to a full disk."""
 CORE_VERSION = "2.24"
+_running: list[subprocess.Popen[bytes]] = []
+"""Runs of this process that have not ended."""
 
 
 @dataclass(frozen=True)
@@ -25,13 +41,21 @@ class Engraver:
     path: Path
     version: str
 
+    @cached_property
+    def identity(self) -> str:
+        """Version and hash of the program: another build of the same version may draw otherwise."""
+        with contextlib.suppress(OSError):
+            return f"{self.version} {hashlib.sha256(self.path.read_bytes()).hexdigest()}"
+        return self.version
+
 
 class EngraverFailure(Exception):
-    """A run that did not end well; `log` is what the engraver said."""
+    """A run that did not end well; `log` is what the engraver said. `late` runs were ended for taking too long."""
 
-    def __init__(self, log: str) -> None:
-        super().__init__(log)
+    def __init__(self, log: str, late: bool = False) -> None:
+        super().__init__(log, late)
         self.log = log
+        self.late = late
 
 
 def find_engraver(configured: str = "") -> Engraver:
@@ -66,15 +90,36 @@ def probe_engraver(path: Path) -> Engraver:
             f"'{path}' is LilyPond {version}; this book needs {CORE_VERSION}",
             "install it with: pip install lilypond==2.24.3",
         )
-    return Engraver(path, version)
+    return Engraver(path.resolve(), version)
 
 
-def _limit_child() -> None:
-    """In the child, before the engraver starts: bound its memory and forbid core files (POSIX only)."""
-    import resource
+def _limit_child(seconds: float) -> None:
+    """In the child, before the engraver starts: bound memory, work and file sizes, forbid core files (POSIX only).
 
-    resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT, MEMORY_LIMIT))
-    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    The bound on work ends it even when this program is killed and nobody waits any more.
+    """
+    if sys.platform != "win32":
+        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT, MEMORY_LIMIT))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (FILE_LIMIT, FILE_LIMIT))
+        resource.setrlimit(resource.RLIMIT_CPU, (int(seconds) + 1, int(seconds) + 1))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def end_with_parent() -> None:
+    """Let this process end, and the engraver it runs, when the program that started it is gone: for workers of a pool.
+
+    They would else wait for work for ever, since they hold both ends of the queue.
+    """
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_follow, args=(parent.sentinel,), daemon=True).start()
+
+
+def _follow(sentinel: int) -> None:
+    wait([sentinel])
+    for child in list(_running):
+        _kill(child)
+    os._exit(1)
 
 
 def _child_environment(work: Path) -> dict[str, str]:
@@ -118,15 +163,18 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
                 stderr=log,
                 env=_child_environment(work),
                 start_new_session=posix,
-                preexec_fn=_limit_child if posix else None,
+                preexec_fn=partial(_limit_child, seconds) if posix else None,
             )
+            _running.append(child)
             try:
                 code = child.wait(seconds)
             except BaseException as error:
                 _kill(child)
                 if isinstance(error, subprocess.TimeoutExpired):
-                    raise EngraverFailure(f"the engraver took longer than {seconds:.0f} seconds") from error
+                    raise EngraverFailure(f"it took longer than {seconds:.0f} seconds", late=True) from error
                 raise
+            finally:
+                _running.remove(child)
     except OSError as error:
         raise MachineError(
             f"the engraver could not be started: {error}",
@@ -135,7 +183,10 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
     said = (work / "log").read_text(encoding="utf-8", errors="replace").strip()
     pdf = work / "book.pdf"
     if code or not pdf.exists():
-        raise EngraverFailure(said or f"the engraver ended with code {code}")
+        if shutil.disk_usage(work).free < LEAST_ROOM:
+            raise MachineError(f"no space is left for the engraver in {work.parent.parent}",
+                               "make room there, or name another folder in TMPDIR")
+        raise EngraverFailure(said or f"it ended with code {code} and no PDF")
     return pdf
 
 
@@ -144,5 +195,6 @@ def _kill(child: subprocess.Popen[bytes]) -> None:
     if sys.platform == "win32":
         child.kill()
     else:
-        os.killpg(child.pid, signal.SIGKILL)
+        with contextlib.suppress(ProcessLookupError):
+            os.killpg(child.pid, signal.SIGKILL)
     child.wait()
