@@ -13,6 +13,9 @@ from dataclasses import replace
 from bookbuild.grading.planner import Planner
 from bookbuild.grading.practice import FREE, REST, REST_EVERY, TURN, Day, PlanItem, PracticePlan, Task, Turn
 
+TURNS_A_WEEK = 2.5
+"""Turns a week must hold for each task, so that everything comes on two days at least."""
+
 
 def rest_minutes(minutes: int) -> int:
     """Minutes of rest in a sitting: five for every full half hour."""
@@ -22,9 +25,9 @@ def rest_minutes(minutes: int) -> int:
 def split_turns(work: int, tasks: int, days: int) -> list[int]:
     """Lengths of a day's turns, which add up to `work`: three minutes and a little more.
 
-    Shorter turns, down to a minute, where three would not give every task two turns in the week.
+    Shorter turns, down to a minute, where three minutes would not give every task its turns in the week.
     """
-    turn = next((length for length in (TURN, 2) if work // length * days >= 2 * tasks), 1)
+    turn = next((length for length in (TURN, 2) if work // length * days >= TURNS_A_WEEK * tasks), 1)
     count = max(1, work // turn)
     base, more = divmod(work, count)
     return [base + 1] * more + [base] * (count - more)
