@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
 from bookbuild.arrange.samples import sample_exercises
@@ -71,7 +72,14 @@ def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) 
     """Staff and line width of an edition of about `pages` pages, and the words the engraver prints."""
     words = course.words[edition.language]
     row_words = RowWords(*(words[f"mark.{key}"] for key in ("open", "close", "shake", "air")))
-    return Style(edition.staff, plan_sheet(paper_options(edition), pages).text_width / MM, words=row_words)
+    try:
+        sheet = plan_sheet(paper_options(edition), pages)
+    except ValueError as error:
+        hint = "choose a larger paper, narrower margins or a smaller text size"
+        where = edition.place
+        finding = Diagnostic(Severity.ERROR, where.file, where.line, where.column, str(error), hint)
+        raise ContentError([finding]) from error
+    return Style(edition.staff, sheet.text_width / MM, words=row_words)
 
 
 def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress) -> tuple[Drawings, int]:
@@ -111,19 +119,34 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
     key = finished_key(course, folder, edition, week, shop)
     known = load_finished(key, shop)
     if known:
-        write_atomically(out, known.pdf)
+        write_atomically(out, known.pdf, durable=True)
         return Outcome(out, known.pages, None, known.exercises, known.exercises, time.monotonic() - started,
                        (*findings, *known.findings))
     lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
     if remarks:
         raise ContentError([*findings, *remarks])
     grades, remarks = grade_course(course, edition, lessons)
-    work = Work(course, folder, edition, lessons, grades, week, out, shop, progress)
-    report, exercises, reused = print_week(work) if week else print_book(work)
+    with TemporaryDirectory(prefix="bookbuild-") as place:
+        # Finished where nobody else writes, so that what is kept is surely this book.
+        made = Path(place) / "book.pdf"
+        work = Work(course, folder, edition, lessons, grades, week, made, shop, progress)
+        report, exercises, reused = print_week(work) if week else print_book(work)
+        pdf = made.read_bytes()
+    write_atomically(out, pdf, durable=True)
     progress("making pages", 1, 1)
-    pages = len(report.pages)
-    store_finished(key, Finished(out.read_bytes(), pages, exercises, tuple(remarks)), shop)
+    report, pages, remarks = replace(report, path=out), len(report.pages), [*remarks, *tell_missing(report)]
+    store_finished(key, Finished(pdf, pages, exercises, tuple(remarks)), shop)
     return Outcome(out, pages, report, exercises, reused, time.monotonic() - started, (*findings, *remarks))
+
+
+def tell_missing(report: BookReport) -> list[Diagnostic]:
+    """A warning about characters that no font of the book has."""
+    if not report.missing:
+        return []
+    signs = " ".join(f"{sign} (U+{ord(sign):04X})" for sign in report.missing[:12])
+    more = f" and {len(report.missing) - 12} more" if len(report.missing) > 12 else ""
+    message = f"an empty square is printed for characters the fonts do not have: {signs}{more}"
+    return [Diagnostic(Severity.WARNING, "course.yaml", 0, 0, message, "Write them in another way, or leave them out.")]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
+import tempfile
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -33,11 +36,38 @@ def content_folder() -> Path:
     raise MachineError("the demo course is missing", "restore the folder content/ of the project")
 
 
-def cache_folder() -> Path:
-    """Where drawings are kept between runs: BOOKBUILD_CACHE, else the user's cache folder."""
+def cache_folder() -> Path | None:
+    """Where drawings are kept between runs: BOOKBUILD_CACHE, else the user's cache folder; None when there is neither.
+
+    A relative XDG_CACHE_HOME does not count (XDG Base Directory Specification).
+    """
     if folder := os.environ.get("BOOKBUILD_CACHE"):
         return Path(folder)
-    return Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "bookbuild"
+    try:
+        home = Path(os.environ.get("XDG_CACHE_HOME") or "")
+        folder_of_user = home if home.is_absolute() else Path.home() / ".cache"
+    except RuntimeError:
+        return None
+    return folder_of_user / "bookbuild" if folder_of_user.is_absolute() else None
+
+
+def open_cache(folder: Path | None) -> tuple[Cache, str]:
+    """The cache in `folder`, or one for this run alone when nothing can be written there, and what to say about it."""
+    reason = "the user has no folder of their own"
+    if folder is not None:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder):
+                return Cache(folder), ""
+        except OSError as error:
+            reason = f"'{folder}' cannot be written: {error.strerror}"
+    try:
+        passing = tempfile.mkdtemp(prefix="bookbuild-cache-")
+    except OSError as error:
+        raise MachineError(f"no temporary folder can be written: {error.strerror or error}",
+                           "name a folder with room in TMPDIR") from error
+    atexit.register(shutil.rmtree, passing, ignore_errors=True)
+    return Cache(Path(passing)), f"nothing is kept for the next run: {reason}"
 
 
 def build_time() -> datetime:
@@ -60,11 +90,14 @@ class Workshop:
     created: datetime
     workers: int = 1
     executor: Executor | None = None
+    warning: str = ""
+    """What the user should know about this machine, '' when all is well."""
 
 
 def open_workshop(cache: Path | None = None, workers: int = 0, engraver: str = "", executor: Executor | None = None,
                   ) -> Workshop:
     """Find everything a build needs; raises MachineError or CallError before any work is done."""
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return Workshop(find_engraver(engraver), fonts_folder(), Cache(cache or cache_folder()), build_time(),
-                    workers or cores, executor)
+    found, fonts, created = find_engraver(engraver), fonts_folder(), build_time()
+    kept, warning = open_cache(cache or cache_folder())
+    return Workshop(found, fonts, kept, created, workers or cores, executor, warning)

@@ -40,3 +40,7 @@ def run(arguments: Sequence[str]) -> int:
         where = f"{error.filename}: " if isinstance(error, OSError) and error.filename else ""
         say(f"bookbuild: {where}{reason}\n    check the disk's space and the folder's permissions")
         return MACHINE
+    except Exception as error:
+        say(f"bookbuild: a fault of the program: {type(error).__name__}: {error}\n"
+            "    earlier output is unchanged; please report this line with the course's files")
+        return MACHINE

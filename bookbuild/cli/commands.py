@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import Namespace
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from bookbuild.build import Outcome, build, build_sheet, choose_edition, load_course
@@ -18,13 +18,16 @@ DONE, CONTENT = 0, 1
 @contextmanager
 def _workshop(words: Namespace) -> Iterator[Workshop]:
     """The machine's side of a build, on a cluster when one is named."""
-    if not words.cluster:
-        yield open_workshop(words.cache, words.workers, words.engraver)
-        return
-    from bookbuild.cluster import connect
+    with ExitStack() as stack:
+        executor = None
+        if words.cluster:
+            from bookbuild.cluster import connect
 
-    with connect(words.cluster) as executor:
-        yield open_workshop(words.cache, words.workers, words.engraver, executor)
+            executor = stack.enter_context(connect(words.cluster))
+        shop = open_workshop(words.cache, words.workers, words.engraver, executor)
+        if shop.warning:
+            say(f"bookbuild: {shop.warning}")
+        yield shop
 
 
 def _close(outcome: Outcome) -> int:
@@ -37,7 +40,15 @@ def _close(outcome: Outcome) -> int:
 
 
 def _out(words: Namespace, name: str) -> Path:
-    return words.out or Path("output") / f"{name}.pdf"
+    """The PDF to write; raises CallError where something stands that is no PDF, which is never replaced."""
+    out: Path = words.out or Path("output") / f"{name}.pdf"
+    with suppress(FileNotFoundError, NotADirectoryError, PermissionError):
+        if not out.is_file() and (out.exists() or out.is_symlink()):
+            raise CallError(f"'{out}' is not a file", "give the name of a PDF file behind --out")
+        with out.open("rb") as earlier:
+            if earlier.read(5) not in (b"", b"%PDF-"):
+                raise CallError(f"'{out}' is there already and is no PDF", "give another name behind --out")
+    return out
 
 
 def _edition_name(words: Namespace) -> str:

@@ -19,8 +19,11 @@ _OWN = re.compile(r"[0-9a-f]{64}(\.pdf)?|\.part-.*")
 """Names of the files a cache makes."""
 
 
-def write_atomically(path: Path, data: bytes) -> None:
-    """Put `data` at `path` in one move: a reader sees the old file or the new one, never a part. Raises OSError."""
+def write_atomically(path: Path, data: bytes, *, durable: bool = False) -> None:
+    """Put `data` at `path` in one move: a reader sees the old file or the new one, never a part. Raises OSError.
+
+    With `durable` the new file is on the disk before the old one goes, even should the power fail.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.parent / f".part-{os.getpid()}-{secrets.token_hex(6)}"
     # Opened by hand, since a file of tempfile's could be read by nobody else.
@@ -28,6 +31,9 @@ def write_atomically(path: Path, data: bytes) -> None:
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
+            if durable:
+                file.flush()
+                os.fsync(file.fileno())
         os.replace(part, path)
     except BaseException:
         with contextlib.suppress(OSError):
