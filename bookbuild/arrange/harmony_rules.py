@@ -12,7 +12,7 @@ from bookbuild.theory.pitch import Key
 
 TONE_GAIN = {0: 1.0, 1: 0.9, 2: 0.85, 3: 0.35}
 """Gain of a melody note that is the chord's root, third, fifth, seventh."""
-CLASH = -1.0
+CLASH = -1.2
 """A melody note outside the chord."""
 PASSING = 0.35
 """Share of the clash that counts for a note that comes and goes by step and begins off the beat."""

@@ -30,14 +30,14 @@ VOICES = {Role.CLAP: (1, 1), Role.MELODY: (1, 1), Role.FILL: (1, 2), Role.LEFT: 
 
 @dataclass(frozen=True)
 class _Score:
-    """What every measure needs: the arrangement, divisions of a quarter, staves, and whether to write syllables."""
+    """What every measure needs: the arrangement, divisions of a quarter, staves, chord symbols, syllables by moment."""
 
     arrangement: Arrangement
     divisions: int
     staves: dict[int, int]
     """Staff of the full score -> printed staff."""
     symbols: tuple[tuple[Fraction, Chord | None], ...]
-    counting: bool
+    syllables: dict[Fraction, str]
 
     def ticks(self, length: Fraction) -> int:
         """A length in divisions."""
@@ -59,7 +59,8 @@ def arrangement_musicxml(arrangement: Arrangement, title: str, rights: Rights | 
     part = SubElement(root, "part", id="P1")
     used = sorted({VOICES[voice.role][0] for voice in arrangement.voices})
     staves = {staff: printed for printed, staff in enumerate(used, start=1)}
-    score = _Score(arrangement, _divisions(arrangement), staves, _chord_symbols(arrangement), counting)
+    syllables = {count.onset: count.text for count in arrangement.counts} if counting else {}
+    score = _Score(arrangement, _divisions(arrangement), staves, _chord_symbols(arrangement), syllables)
     for index in range(len(arrangement.bars)):
         part.append(_measure(score, index))
     indent(root, " ")
@@ -176,7 +177,7 @@ def _write_voice(measure: Element, score: _Score, voice: Voice, bar: Bar, leadin
             _write_marks(measure, score, piece, bar, printed)
         if piece.event.letter and piece.first:
             measure.append(_words(piece.event.letter, printed))
-        syllable = _syllable(score, piece, bar) if leading else ""
+        syllable = score.syllables.get(bar.onset + piece.onset, "") if leading else ""
         measure.extend(note_elements(piece, score.divisions, number, printed, voice.role is Role.CLAP, syllable))
     return sum((piece.length for piece in pieces), Fraction(0))
 
@@ -206,13 +207,6 @@ def _words(text: str, printed: int) -> Element:
     if printed:
         SubElement(direction, "staff").text = str(printed)
     return direction
-
-
-def _syllable(score: _Score, piece: Piece, bar: Bar) -> str:
-    if not score.counting:
-        return ""
-    moment = bar.onset + piece.onset
-    return next((count.text for count in score.arrangement.counts if count.onset == moment), "")
 
 
 def _left_barline(measure: Element, bars: Sequence[Bar], index: int) -> None:

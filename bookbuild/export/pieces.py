@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -34,14 +35,23 @@ class Piece:
 
 
 def cut_pieces(events: Sequence[Event], bar: Bar, meter: Meter) -> list[Piece]:
-    """The pieces of a voice in one bar; onsets count from its barline. Raises ValueError for values never printed."""
+    """The pieces of a voice (events in order) in one bar; onsets count from its barline.
+
+    Raises ValueError for values never printed.
+    """
     made: list[Piece] = []
     lead = meter.bar - bar.length if bar.number == 0 else Fraction(0)
-    for event in events:
+    first = max(0, bisect_right(events, bar.onset, key=_onset) - 1)
+    last = bisect_left(events, bar.end, key=_onset)
+    for event in events[first:last]:
         start, end = max(event.onset, bar.onset), min(event.end, bar.end)
         if start < end:
             made += _cut_event(event, start - bar.onset, end - bar.onset, bar, meter, lead)
     return _bracket_tuplets(made)
+
+
+def _onset(event: Event) -> Fraction:
+    return event.onset
 
 
 def _cut_event(event: Event, start: Fraction, end: Fraction, bar: Bar, meter: Meter, lead: Fraction) -> Iterator[Piece]:
