@@ -148,7 +148,10 @@ def test_import_yaml_musicxml_and_music21_agree(collection: str) -> None:
         chords = [(Fraction(symbol.getOffsetInHierarchy(part)).limit_denominator(1000) / 4, symbol.root().name)
                   for symbol in part.recurse().getElementsByClass(music21.harmony.ChordSymbol)
                   if not isinstance(symbol, music21.harmony.NoChord)]
-        assert chords == [(span.onset, span.chord.root.name.replace("b", "-")) for span in line.chords if span.chord]
+        wanted = [(span.onset, span.chord.root.name.replace("b", "-")) for span in line.chords if span.chord]
+        # A symbol is written again where a section or an ending begins.
+        again = {bar.onset for bar in line.bars if bar.section or bar.ending}
+        assert [symbol for symbol in chords if symbol[0] not in again or symbol in wanted] == wanted
         done += 1
     assert done >= (1 if collection.startswith("nott") else 8)
 
