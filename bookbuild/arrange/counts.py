@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
+from math import lcm
 
 from bookbuild.arrange.model import Bar, Count, CountState, Role, Voice
 from bookbuild.lessons.model import Counting
@@ -15,15 +18,15 @@ _SLOTS = (1, 2, 3, 4, 6)
 _MAIN = (Role.CLAP, Role.MELODY, Role.LEFT, Role.BASS)
 
 
-def slots_for(positions: Iterable[Fraction], beat: Fraction, least: int) -> int:
-    """How many slots a beat is counted in: `least` when all positions (from the beat's start) fall on them.
+@lru_cache(maxsize=4096)
+def slots_for(places: tuple[int, ...], beat: int, least: int) -> int:
+    """How many slots a beat is counted in: `least` when all places fall on them. Places and beat are in ticks.
 
     Else the fewest on which they all fall, so that a triplet is counted in three. Notes finer than any grid are
     counted on the finest there is.
     """
-    places = [position / beat for position in positions]
     for slots in (least, *_SLOTS):
-        if all((place * slots).denominator == 1 for place in places):
+        if all(place * slots % beat == 0 for place in places):
             return slots
     return max(least, 4)
 
@@ -32,15 +35,44 @@ def _onsets(voices: Sequence[Voice]) -> set[Fraction]:
     return {event.onset for voice in voices for event in voice.events if event.pitches}
 
 
-def _beat_starts(bar: Bar, meter: Meter) -> list[tuple[Fraction, int]]:
-    """(moment, beat index) of the beats that begin in a bar; an upbeat holds the bar's last beats."""
-    offset = meter.bar - bar.length if bar.number == 0 else Fraction(0)
-    first = bar.onset - offset
-    return [
-        (first + meter.beat * k, k)
-        for k in range(meter.beats)
-        if first + meter.beat * (k + 1) > bar.onset and first + meter.beat * k < bar.end
-    ]
+@dataclass(frozen=True)
+class _Ticks:
+    """Bars and onsets as whole ticks, `whole` to a whole note: counting a book in Fractions takes seconds."""
+
+    whole: int
+    bars: tuple[tuple[int, int, int], ...]
+    """(downbeat, onset, end) of each bar; the downbeat of an upbeat is where a full bar would have begun."""
+    beat: int
+
+    def of(self, moment: Fraction) -> int:
+        """A moment in ticks."""
+        return moment.numerator * (self.whole // moment.denominator)
+
+    def moment(self, ticks: int) -> Fraction:
+        """A moment from ticks."""
+        return Fraction(ticks, self.whole)
+
+    def places_by_beat(self, onsets: Iterable[int]) -> dict[int, tuple[int, ...]]:
+        """Start of each beat in which something begins -> how far into the beat it does."""
+        found: dict[int, list[int]] = {}
+        ends = [end for _, _, end in self.bars]
+        for onset in sorted(onsets):
+            downbeat = self.bars[bisect_right(ends, onset)][0]
+            place = (onset - downbeat) % self.beat
+            found.setdefault(onset - place, []).append(place)
+        return {start: tuple(places) for start, places in found.items()}
+
+
+def _lay_ticks(bars: Sequence[Bar], meter: Meter, onsets: Iterable[Fraction]) -> _Ticks:
+    """Ticks fine enough for all bars, all onsets and every division of a beat."""
+    denominators = {value.denominator for bar in bars for value in (bar.onset, bar.length)}
+    denominators |= {onset.denominator for onset in onsets} | {meter.beat.denominator * lcm(*_SLOTS), meter.unit}
+    bare = _Ticks(lcm(*denominators), (), 0)
+    laid = []
+    for bar in bars:
+        onset, end = bare.of(bar.onset), bare.of(bar.end)
+        laid.append((end - bare.of(meter.bar) if bar.number == 0 else onset, onset, end))
+    return _Ticks(bare.whole, tuple(laid), bare.of(meter.beat))
 
 
 def _main_voices(voices: Sequence[Voice]) -> list[Voice]:
@@ -71,15 +103,10 @@ class _Table:
         raise AssertionError("every number is divided by 1")
 
 
-def _choose_slots(
-    start: Fraction, beat: Fraction, onsets: Sequence[Fraction], main: Sequence[Fraction], least: int
-) -> int:
+def _choose_slots(places: tuple[int, ...], main: tuple[int, ...], beat: int, least: int) -> int:
     """The grid of one beat: all notes that begin in it if they share one, else those of the main voice."""
-    in_beat = [t - start for t in onsets[bisect_left(onsets, start):bisect_left(onsets, start + beat)]]
-    slots = slots_for(in_beat, beat, least)
-    if all((place / beat * slots).denominator == 1 for place in in_beat):
-        return slots
-    return slots_for([t - start for t in main[bisect_left(main, start):bisect_left(main, start + beat)]], beat, 1)
+    slots = slots_for(places, beat, least)
+    return slots if all(place * slots % beat == 0 for place in places) else slots_for(main, beat, 1)
 
 
 def count_bars(
@@ -90,21 +117,26 @@ def count_bars(
     STRUCK where the main voice (clap, melody, else left hand) begins a note, OFF where only another voice does,
     HELD where nothing begins. Raises ValueError when the table cannot count the meter at all.
     """
-    struck, sounded = _onsets(_main_voices(voices)), _onsets(voices)
-    main, onsets = sorted(struck), sorted(sounded)
+    onsets = _onsets(voices)
+    ticks = _lay_ticks(bars, meter, onsets)
+    sounded = {ticks.of(onset) for onset in onsets}
+    struck = {ticks.of(onset) for onset in _onsets(_main_voices(voices))}
+    places, main = ticks.places_by_beat(sounded), ticks.places_by_beat(struck)
     table = _Table(meter, counting)
-    made = []
-    for bar in bars:
-        for start, index in _beat_starts(bar, meter):
-            size, spoken = table.row(_choose_slots(start, meter.beat, onsets, main, slots))
-            length = meter.beat / size
+    made: list[Count] = []
+    for downbeat, first, last in ticks.bars:
+        for index in range(meter.beats):
+            start = downbeat + ticks.beat * index
+            if start + ticks.beat <= first or start >= last:
+                continue
+            size, spoken = table.row(_choose_slots(places.get(start, ()), main.get(start, ()), ticks.beat, slots))
             for k in range(size):
-                onset, end = start + length * k, start + length * (k + 1)
-                if end <= bar.onset or onset >= bar.end:
-                    continue
                 # An upbeat may begin inside a slot that has no finer syllable: it is spoken where the music begins.
-                onset = max(onset, bar.onset)
+                onset = max(start + ticks.beat * k // size, first)
+                end = min(start + ticks.beat * (k + 1) // size, last)
+                if end <= onset:
+                    continue
                 state = CountState.OFF if onset in sounded else CountState.HELD
                 state = CountState.STRUCK if onset in struck else state
-                made.append(Count(onset, min(end, bar.end) - onset, spoken[index * size + k], state))
+                made.append(Count(ticks.moment(onset), ticks.moment(end - onset), spoken[index * size + k], state))
     return tuple(made)
