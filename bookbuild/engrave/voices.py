@@ -133,7 +133,7 @@ def _marks(event: Event, role: Role) -> str:
     return marks
 
 
-def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, *, stem_below: bool) -> list[Any]:
+def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role) -> list[Any]:
     if not piece.event.pitches and not piece.event.hidden and piece.length == meter.bar:
         return [leaves.make_bar_rest(meter.bar)]
     made: list[Any] = []
@@ -143,9 +143,6 @@ def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, *, stem_belo
             made.append(leaves.make_silence(value, hidden=piece.event.hidden))
             continue
         leaf = leaves.make_note(piece.event.pitches, value)
-        if stem_below:
-            below = value < Fraction(1, 4) or len(piece.event.pitches) > 1
-            leaves.attach_text(leaf, "\\stemDown" if below else "\\stemNeutral", before=True)
         marks = _marks(piece.event, role) if piece.first and index == 0 else ""
         tie = "" if piece.last and index == len(values) - 1 else "~"
         if marks or tie:
@@ -154,16 +151,32 @@ def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, *, stem_belo
     return made
 
 
+def _turn_stems(made: Sequence[Any]) -> None:
+    """Flagged, beamed and double notes get their stems below, longer single ones by the rule; said where it changes."""
+    now = ""
+    for leaf in made:
+        if not leaves.is_sounding(leaf):
+            continue
+        wanted = "\\stemDown" if leaves.is_flagged_or_chord(leaf) else "\\stemNeutral"
+        if wanted != now:
+            leaves.attach_text(leaf, wanted, before=True)
+        now = wanted
+
+
 def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, stem_below: bool = False) -> str:
     """A voice as engraver text, `{ … }` without context.
 
     `stem_below` turns flagged and beamed stems down (the left hand's mixed beams) and leaves longer notes to the rule.
     """
     parts: list[Any] = []
+    every: list[Any] = []
     for row in cut_at_bars(voice, bars, meter):
         for odd, group in group_tuplets(row, meter):
             made = []
             for piece in group:
-                made += _piece_leaves(meter, piece, odd, voice.role, stem_below=stem_below)
+                made += _piece_leaves(meter, piece, odd, voice.role)
+            every += made
             parts += made if odd == 1 else [leaves.make_tuplet(f"{odd}:{1 << (odd.bit_length() - 1)}", made)]
+    if stem_below:
+        _turn_stems(every)
     return leaves.to_lilypond(leaves.make_voice(parts, voice.role.value))

@@ -43,6 +43,7 @@ def is_printable(value: Fraction) -> bool:
     return True
 
 
+@lru_cache(maxsize=1 << 14)
 def notated_values(
     meter: Meter, onset_in_bar: Fraction, length: Fraction, *, rest: bool = False
 ) -> tuple[Fraction, ...]:
