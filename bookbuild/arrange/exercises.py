@@ -279,8 +279,9 @@ def _slots(ask: Ask, draft: Draft) -> int:
 
 
 def _chord_marks(line: Line) -> tuple[ChordSpan, ...]:
-    """The chord symbols to print: at every change, and again where a section begins."""
+    """The chord symbols to print: at every change, and again where a section or an ending begins."""
     sections = {bar.onset for bar in line.bars if bar.section}
+    sections |= {bar.onset for before, bar in pairwise(line.bars) if bar.ending != before.ending}
     marks = []
     for span in line.chords:
         cuts = [span.onset, *sorted(t for t in sections if span.onset < t < span.end), span.end]

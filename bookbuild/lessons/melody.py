@@ -276,7 +276,7 @@ def check_bars(
         number = index if upbeat else index + 1
         wanted = upbeat if number == 0 else meter.bar
         allowed = {wanted}
-        if index == last and index > 0:
+        if index == last and (index > 0 or not upbeat):
             allowed |= {meter.bar - short for short in short_by}
             if melody.bars[0].length < meter.bar and not upbeat:
                 # The upbeat was forgotten and is told at the first bar; the last bar that answers it is right.

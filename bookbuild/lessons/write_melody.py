@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -65,14 +66,12 @@ def _cut_bars(stretch: Stretch) -> list[list[_Piece]]:
     """The pieces of every bar."""
     bars = []
     start = Fraction(0)
+    onsets = [note.onset for note in stretch.notes]
     for length in stretch.bars:
-        bars.append([_cut_note(note, start, length) for note in stretch.notes if _overlaps(note, start, length)])
+        first, last = max(bisect_right(onsets, start) - 1, 0), bisect_left(onsets, start + length)
+        bars.append([_cut_note(note, start, length) for note in stretch.notes[first:last] if note.end > start])
         start += length
     return bars
-
-
-def _overlaps(note: MelodyNote, start: Fraction, length: Fraction) -> bool:
-    return note.onset < start + length and note.end > start
 
 
 def _cut_note(note: MelodyNote, start: Fraction, length: Fraction) -> _Piece:

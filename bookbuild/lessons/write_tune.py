@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
@@ -88,8 +89,10 @@ def _group_bars(count: int, upbeat: bool) -> list[tuple[int, int]]:
 def _write_chords(stretch: Stretch, meter: Meter) -> Iterable[str]:
     """The chord entries of every bar."""
     start = Fraction(0)
+    onsets = [span.onset for span in stretch.chords]
     for bar in stretch.bars:
-        yield _write_chord_bar(_cut_spans(stretch.chords, start, start + bar), bar, meter)
+        first, last = max(bisect_right(onsets, start) - 1, 0), bisect_left(onsets, start + bar)
+        yield _write_chord_bar(_cut_spans(stretch.chords[first:last], start, start + bar), bar, meter)
         start += bar
 
 
