@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import tomllib
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent / "bookbuild"
@@ -91,3 +92,11 @@ def test_modules_stay_small() -> None:
     long = {str(path.relative_to(ROOT)): count for _, path, _ in modules()
             if (count := len(path.read_text(encoding="utf-8").splitlines())) > 350}
     assert not long
+
+
+def test_every_room_is_packaged() -> None:
+    setuptools = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    rooms = {f"bookbuild.{path.parent.name}" for path in ROOT.glob("*/__init__.py")}
+    assert set(setuptools["packages"]) == {"bookbuild", *rooms, *setuptools["package-dir"]}
+    for folder in setuptools["package-dir"].values():
+        assert (ROOT.parent / folder).is_dir()
