@@ -19,7 +19,7 @@ KNOWS = {
     "importers": {"diagnostics", "theory", "lessons"},
     "export": {"diagnostics", "theory", "lessons", "arrange"},
     "assemble": {"diagnostics", "theory", "lessons", "arrange", "grading", "engrave", "pages"},
-    "workshop": {"diagnostics", "engrave"},
+    "workshop": {"diagnostics", "engrave", "pages"},
     "cluster": {"diagnostics"},
 }
 """Room -> the rooms it may import. `build`, `finished` and `cli` may know all of them."""
