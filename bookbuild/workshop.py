@@ -5,6 +5,7 @@ from __future__ import annotations
 import atexit
 import os
 import shutil
+import struct
 import tempfile
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from pathlib import Path
 from bookbuild.diagnostics import CallError, MachineError
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import Engraver, find_engraver
+from bookbuild.pages.fonts import FILES
 
 _HERE = Path(__file__).resolve().parent
 EARLIEST = 315532800
@@ -21,11 +23,30 @@ EARLIEST = 315532800
 
 
 def fonts_folder() -> Path:
-    """The font files: inside an installed package, beside it in a source tree; raises MachineError."""
-    for folder in (_HERE / "fonts", _HERE.parent / "fonts"):
-        if (folder / "SourceSans3-Regular.ttf").exists():
-            return folder
-    raise MachineError("the font files are missing", "restore the folder fonts/ of the project")
+    """The font files: inside an installed package, beside it in a source tree.
+
+    Raises MachineError when one is missing or cut off: the engraver would take another font without a word.
+    """
+    hint = "restore the folder fonts/ of the project"
+    folder = next((folder for folder in (_HERE / "fonts", _HERE.parent / "fonts") if folder.is_dir()), None)
+    if folder is None:
+        raise MachineError("the font files are missing", hint)
+    for name in FILES.values():
+        if not is_whole_font(folder / name):
+            raise MachineError(f"the font {name} is missing or not whole", hint)
+    return folder
+
+
+def is_whole_font(path: Path) -> bool:
+    """Whether a file begins as a TrueType font and is long enough for all its tables (OpenType, table directory)."""
+    try:
+        with path.open("rb") as file:
+            kind, count = struct.unpack(">4sH6x", file.read(12))
+            tables = struct.iter_unpack(">8xLL", file.read(16 * count))
+            end = max(offset + length for offset, length in tables)
+        return kind == b"\0\1\0\0" and end <= path.stat().st_size
+    except (OSError, struct.error, ValueError):
+        return False
 
 
 def content_folder() -> Path:

@@ -27,9 +27,13 @@ MEMORY_LIMIT = 3 << 30
 """Bytes of address space a run may take."""
 FILE_LIMIT = 1 << 30
 """Bytes a file of a run may hold."""
+MOST_SAID = 1 << 16
+"""Bytes of an engraver's own words that are read."""
 LEAST_ROOM = 4 << 20
 """Bytes free in the work folder below which a failed run is put down to a full disk."""
 CORE_VERSION = "2.24"
+ANSWER_SECONDS = 20.0
+"""How long a program may take to tell its version."""
 _running: list[subprocess.Popen[bytes]] = []
 """Runs of this process that have not ended."""
 
@@ -79,8 +83,10 @@ def find_engraver(configured: str = "") -> Engraver:
 def probe_engraver(path: Path) -> Engraver:
     """Ask a program for its version; raises MachineError when it is missing or of another series."""
     try:
-        answer = subprocess.run([str(path), "--version"], capture_output=True, text=True, timeout=20, check=True)
-        version = answer.stdout.split()[2]
+        answer = subprocess.run(
+            [str(path), "--version"], capture_output=True, timeout=ANSWER_SECONDS, check=True, stdin=subprocess.DEVNULL
+        )
+        version = answer.stdout.decode("utf-8", "replace").split()[2]
     except (OSError, subprocess.SubprocessError, IndexError) as error:
         raise MachineError(
             f"'{path}' is not a working engraver", "install it with: pip install lilypond==2.24.3"
@@ -180,7 +186,8 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
             f"the engraver could not be started: {error}",
             "reinstall it with: pip install --force-reinstall lilypond==2.24.3",
         ) from error
-    said = (work / "log").read_text(encoding="utf-8", errors="replace").strip()
+    with (work / "log").open("rb") as log:
+        said = log.read(MOST_SAID).decode("utf-8", "replace").strip()
     pdf = work / "book.pdf"
     if code or not pdf.exists():
         if shutil.disk_usage(work).free < LEAST_ROOM:
