@@ -51,8 +51,9 @@ def fill_voices(
     moments, notes = read_moments(fitted), sounding_notes(fitted)
     strikes = _plan_strikes(moments, notes, groove)
     frames = pick_frames([Ask(strike.melody, strike.reading) for strike in strikes], span, instrument.lowest)
-    fingers = finger_melody(notes, held=_held_tops(notes, strikes, frames))
-    melody = voice_melody(fitted, notes, printed_fingers(notes, fingers))
+    held = _held_tops(notes, strikes, frames)
+    fingers = finger_melody(notes, held=held)
+    melody = voice_melody(fitted, notes, printed_fingers(notes, fingers, held))
     fill = Voice(Role.FILL, close_with_rests(list(_fill_events(strikes, frames, fingers)), moments, hidden=True))
     clipped = [strike.onset for strike, frame in zip(strikes, frames, strict=True) if frame.clipped]
     return melody, fill, (*notices, *remark_clipped(moments, clipped, instrument))

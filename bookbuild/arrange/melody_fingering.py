@@ -14,6 +14,9 @@ OUTER = (5, 4)
 OUT_OF_REACH = 100
 """Points for a pair of fingers wider apart than any hand: only taken when nothing else is left."""
 
+GIVEN_STRAIN = 3
+"""Points by which the teacher's finger for a melody note may strain a grip more than the fifth finger would."""
+
 
 def finger_melody(
     notes: Sequence[MelodyNote],
@@ -22,8 +25,8 @@ def finger_melody(
 ) -> tuple[int, ...]:
     """A finger for every note, 0 for rests; `held` (index -> allowed fingers) are notes with others beneath them.
 
-    Fingers the teacher gives are fixed points, a repeated note keeps its finger, after a rest the start is free. Next
-    to a held note the hand may move as a whole.
+    Fingers the teacher gives are fixed points, a repeated note keeps its finger, after a rest or a breath the start is
+    free. Next to a held note the hand may move as a whole.
     """
     held = held or {}
     fingers = [0] * len(notes)
@@ -33,15 +36,22 @@ def finger_melody(
         allowed = {place: found for place, group in enumerate(groups) if (found := _allowed(notes, group, held))}
         taken = {place for place, group in enumerate(groups) if held.keys() & set(group)}
         hops = taken | {place + 1 for place in taken}
-        for group, finger in zip(groups, best_fingering(pitches, held=allowed, hops=hops), strict=True):
+        steps = [_place(notes[group[0]]) for group in groups]
+        best = best_fingering(pitches, held=allowed, hops=hops, steps=steps)
+        for group, finger in zip(groups, best, strict=True):
             for index in group:
                 fingers[index] = finger
     return tuple(fingers)
 
 
-def printed_fingers(notes: Sequence[MelodyNote], fingers: Sequence[int]) -> tuple[int, ...]:
+def printed_fingers(
+    notes: Sequence[MelodyNote], fingers: Sequence[int], held: Collection[int] = ()
+) -> tuple[int, ...]:
     """The fingers worth printing, 0 elsewhere: those the teacher gave, the first of a phrase, and every finger that the
-    hand's position does not predict (one finger a staff place from the note before), so thumb passes and leaps."""
+    hand's position does not predict (one finger a staff place from the note before), so thumb passes and leaps.
+
+    From one of the `held` notes (indices) to the next the outer finger is expected to stay the same.
+    """
     shown = []
     for index, (note, finger) in enumerate(zip(notes, fingers, strict=True)):
         before = notes[index - 1] if index else None
@@ -51,7 +61,8 @@ def printed_fingers(notes: Sequence[MelodyNote], fingers: Sequence[int]) -> tupl
             shown.append(finger)
         else:
             rise = note.pitch.diatonic - before.pitch.diatonic if before.pitch else 0
-            predicted = before.pitch is not None and finger == fingers[index - 1] + rise
+            moved = 0 if {index - 1, index} <= set(held) else rise
+            predicted = before.pitch is not None and finger == fingers[index - 1] + moved
             shown.append(0 if predicted else finger)
     return tuple(shown)
 
@@ -72,9 +83,9 @@ def finger_grip(keys: tuple[int, ...], top: int | None = None) -> tuple[int, ...
 
 
 def outer_fingers(grips: Sequence[Sequence[int]], given: int = 0) -> tuple[int, ...]:
-    """Fingers that can hold the highest key of every grip (MIDI keys low to high): the teacher's `given` if it can,
-    else 5, and 4 where it strains the hand hardly more."""
-    if given and _total_strain(grips, given) < OUT_OF_REACH:
+    """Fingers that can hold the highest key of every grip (MIDI keys low to high): the teacher's `given`, meant for the
+    melody alone, if it holds them nearly as well, else 5, and 4 where it strains the hand hardly more."""
+    if given and _total_strain(grips, given) <= _total_strain(grips, 5) + GIVEN_STRAIN * len(grips):
         return (given,)
     return tuple(finger for finger in OUTER if _total_strain(grips, finger) <= _total_strain(grips, 5) + 1)
 
@@ -109,11 +120,15 @@ def _key(note: MelodyNote) -> int:
     return note.pitch.midi if note.pitch else -1
 
 
+def _place(note: MelodyNote) -> int:
+    return note.pitch.diatonic if note.pitch else 0
+
+
 def _sounding_runs(notes: Sequence[MelodyNote]) -> Iterator[list[int]]:
-    """Indices of notes that follow each other without a rest."""
+    """Indices of notes that follow each other without a rest or a breath."""
     run: list[int] = []
     for index, note in enumerate(notes):
-        if run and (note.pitch is None or notes[run[-1]].end < note.onset):
+        if run and (note.pitch is None or notes[run[-1]].end < note.onset or notes[run[-1]].breath):
             yield run
             run = []
         if note.pitch is not None:

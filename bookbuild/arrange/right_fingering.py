@@ -17,6 +17,9 @@ FINGERS = (1, 2, 3, 4, 5)
 BLACK_KEYS = frozenset((1, 3, 6, 8, 10))
 HOP = 3
 """Points when the hand moves as a whole, plus one for each semitone it moves. Not in the source, which has no hops."""
+UNEVEN = 1
+"""Points for each finger by which neighbouring scale steps miss neighbouring fingers, thumb passes aside: in print a
+five-finger position stays one. Not in the source, which knows no scale steps; counted only where they are given."""
 
 Span = tuple[int, int, int, int, int, int]
 Points = tuple[tuple[int, int], ...]
@@ -68,13 +71,15 @@ def best_fingering(
     last: int | None = None,
     held: Mapping[int, Collection[int]] | None = None,
     hops: Collection[int] = (),
+    steps: Sequence[int] | None = None,
 ) -> tuple[int, ...]:
     """The cheapest fingering; `first`, `last` and `held` (index -> allowed fingers) are fixed points.
 
-    `hops` are indices of notes before which the hand may move as a whole (`HOP`). Ties go to the lower fingers. Never
+    `hops` are indices of notes before which the hand may move as a whole (`HOP`). `steps` are the notes' staff places:
+    with them `UNEVEN` counts, and ties go to the hand that keeps its position; without, to the lower fingers. Never
     fails: where fixed points or a leap leave nothing playable, the least unplayable way is taken.
     """
-    return k_best(pitches, 1, first=first, last=last, held=held, hops=hops)[0][1]
+    return k_best(pitches, 1, first=first, last=last, held=held, hops=hops, steps=steps)[0][1]
 
 
 def k_best(
@@ -85,10 +90,11 @@ def k_best(
     last: int | None = None,
     held: Mapping[int, Collection[int]] | None = None,
     hops: Collection[int] = (),
+    steps: Sequence[int] | None = None,
 ) -> list[tuple[int, tuple[int, ...]]]:
     """The `count` cheapest fingerings as (cost, fingers), cheapest first; a shortest path over pairs of fingers.
 
-    Without `hops` the cost is `cost` of the fingering.
+    Without `hops` and `steps` the cost is `cost` of the fingering.
     """
     allowed = [tuple((held or {}).get(index, FINGERS)) for index in range(len(pitches))]
     if not pitches:
@@ -98,16 +104,17 @@ def k_best(
     if last is not None:
         allowed[-1] = (last,)
     ways: dict[tuple[int, ...], list[_Way]] = {
-        (finger,): [(0, _note_cost(pitches, 0, finger), (finger,))] for finger in allowed[0]
+        (finger,): [(0, _note_cost(pitches, 0, finger), 0, (finger,))] for finger in allowed[0]
     }
     for index in range(1, len(pitches)):
-        ways = _extend(ways, pitches, index, allowed[index], index in hops, count)
+        rise = steps[index] - steps[index - 1] if steps else None
+        ways = _extend(ways, pitches, index, allowed[index], index in hops, count, rise)
     found = nsmallest(count, (way for group in ways.values() for way in group))
-    return [(points, fingers) for _, points, fingers in found]
+    return [(points, fingers) for _, points, _, fingers in found]
 
 
-_Way = tuple[int, int, tuple[int, ...]]
-"""(steps no hand can play, points, fingers so far)."""
+_Way = tuple[int, int, int, tuple[int, ...]]
+"""(steps no hand can play, points, notes off the hand's position, fingers so far)."""
 
 
 def _extend(
@@ -117,6 +124,7 @@ def _extend(
     allowed: Collection[int],
     hop: bool,
     count: int,
+    rise: int | None,
 ) -> dict[tuple[int, ...], list[_Way]]:
     """All ways carried one note further, the `count` best kept for each pair of last fingers."""
     reached: dict[tuple[int, ...], list[_Way]] = {}
@@ -125,8 +133,11 @@ def _extend(
         sounded = tuple(pitches[index - len(state):index + 1])
         for finger, weight in weights.items():
             refused, step = _step((*state, finger), sounded, hop)
+            step += 0 if rise is None else _uneven_points(state[-1], finger, rise)
+            off = 0 if rise is None else int(finger - state[-1] != rise)
             reached.setdefault((state[-1], finger), []).extend(
-                (bad + refused, points + step + weight, (*fingers, finger)) for bad, points, fingers in group
+                (bad + refused, points + step + weight, moved + off, (*fingers, finger))
+                for bad, points, moved, fingers in group
             )
     return {state: nsmallest(count, group) if len(group) > count else group for state, group in reached.items()}
 
@@ -144,6 +155,13 @@ def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool) -> tupl
         return refused, cost
     moved = _hop_cost(before, finger, interval)
     return False, moved if refused else min(cost, moved)
+
+
+def _uneven_points(finger: int, following: int, rise: int) -> int:
+    """What two notes a scale step apart cost when their fingers are not neighbours and the thumb does not pass."""
+    if abs(rise) != 1 or (following - finger) * rise <= 0:
+        return 0
+    return UNEVEN * (abs(following - finger) - 1)
 
 
 def _hop_cost(finger: int, following: int, interval: int) -> int:

@@ -93,7 +93,7 @@ def plan_shapes(line: Line, instrument: Instrument, span: int) -> tuple[tuple[Sh
 
 
 def shapes_voice(line: Line, instrument: Instrument, span: int) -> tuple[Voice, tuple[str, ...]]:
-    """The shapes of `plan_shapes` as one voice, melody on top, each with the fingers of its grip where it changes.
+    """The shapes of `plan_shapes` as one voice, melody on top, each grip with its fingers where it is first taken.
 
     A finger the teacher gave to a melody note stays only where it leaves enough fingers for the chord beneath.
     """
@@ -175,10 +175,10 @@ def _is_short(note: MelodyNote, meter: Meter) -> bool:
 
 
 def _shape_events(shapes: Sequence[Shape], fingers: Sequence[int], shown: Sequence[int]) -> Iterator[Event]:
-    last: tuple[tuple[Pitch, ...], tuple[int, ...]] = ((), ())
+    taken: set[tuple[tuple[Pitch, ...], tuple[int, ...]]] = set()
     for shape in shapes:
         pitches, top = shape.pitches, fingers[shape.index]
         grip = finger_grip(tuple(pitch.midi for pitch in pitches), top) if len(pitches) > 1 else (top,)
-        known = (pitches, grip) == last if len(pitches) > 1 else not shown[shape.index]
-        last = (pitches, grip)
+        known = (pitches, grip) in taken if len(pitches) > 1 else not shown[shape.index]
+        taken.add((pitches, grip))
         yield Event(shape.onset, shape.length, pitches, (0,) * len(grip) if known else grip)
