@@ -10,6 +10,7 @@ is also laid out on pages. With `--engrave` the music of all that could be arran
 from __future__ import annotations
 
 import argparse
+import pickle
 import random
 import re
 import signal
@@ -47,6 +48,8 @@ from bookbuild.workshop import fonts_folder
 SECONDS = 5.0
 """More work than this is a hang; time of the processor, so that a busy machine does not matter."""
 PAGES_EVERY = 25
+KEEP_MUSIC = False
+"""Whether verdicts carry the music, to be engraved afterwards."""
 WHOLE_FILE = re.compile(
     "holds more than|saved as UTF-16|not YAML text|file is empty|findings in this file|printed in English|"
     "cannot be read|not part of the course|no exercise of this course teaches"
@@ -69,7 +72,8 @@ class Verdict:
     seconds: float
     findings: int = 0
     fault: str = ""
-    arrangements: tuple[Arrangement, ...] = ()
+    music: tuple[bytes, ...] = ()
+    """The arrangements, pickled: as objects, ten thousand inputs' would burden the garbage collector."""
 
 
 @contextmanager
@@ -161,7 +165,8 @@ def try_input(seed: int, number: int, folder: Path) -> Verdict:
     except Exception:
         fault = traceback.format_exc(limit=-6)
     seconds = time.process_time() - started
-    return Verdict(number, kind, changes, "failed" if fault else outcome, seconds, len(findings), fault, arranged)
+    music = tuple(pickle.dumps(made) for made in arranged) if KEEP_MUSIC else ()
+    return Verdict(number, kind, changes, "failed" if fault else outcome, seconds, len(findings), fault, music)
 
 
 def _run_share(seed: int, numbers: Sequence[int]) -> list[Verdict]:
@@ -181,12 +186,12 @@ def run_many(seed: int, count: int, processes: int = 1, first: int = 0) -> Itera
             yield from verdicts
 
 
-def engrave_all(arrangements: Sequence[Arrangement], size: int = 40) -> list[str]:
-    """Engrave everything in batches; what could not be engraved, told."""
+def engrave_all(music: Sequence[bytes], size: int = 40) -> list[str]:
+    """Engrave pickled arrangements in batches; what could not be engraved, told."""
     engraver, fonts, style, faults = find_engraver(), fonts_folder(), Style(), []
-    tasks = [Task(str(number), made) for number, made in enumerate(dict.fromkeys(arrangements))]
-    for start in range(0, len(tasks), size):
-        batch = tuple(tasks[start : start + size])
+    for start in range(0, len(music), size):
+        batch = tuple(Task(str(number), pickle.loads(music[number])) for number in range(start, len(music))[:size])
+        tasks = {task.name: task for task in batch}
         while batch:
             try:
                 draw_batch(batch, style, engraver, fonts)
@@ -194,7 +199,9 @@ def engrave_all(arrangements: Sequence[Arrangement], size: int = 40) -> list[str
             except EngraverFailure as failure:
                 told = blame(batch, style, engraver, fonts, failure).message
                 name = told.split()[1]
-                faults.append(f"{told}\n{tasks[int(name)].arrangement.kind}")
+                faults.append(f"{told}\n{tasks[name].arrangement.kind if name in tasks else batch}")
+                if name not in tasks:
+                    return faults
                 batch = tuple(task for task in batch if task.name != name)
     return faults
 
@@ -219,6 +226,8 @@ def main() -> int:
         parser.add_argument(f"--{name}", type=int, default=number)
     parser.add_argument("--engrave", action="store_true")
     words = parser.parse_args()
+    global KEEP_MUSIC
+    KEEP_MUSIC = words.engrave
     started, verdicts = time.monotonic(), []
     for verdict in run_many(words.seed, words.count, words.processes, words.first):
         verdicts.append(verdict)
@@ -230,7 +239,7 @@ def main() -> int:
     print(tell(verdicts, time.monotonic() - started), flush=True)
     faults = [verdict.fault for verdict in verdicts if verdict.fault]
     if words.engrave:
-        music = list(dict.fromkeys(made for verdict in verdicts for made in verdict.arrangements))
+        music = list(dict.fromkeys(made for verdict in verdicts for made in verdict.music))
         failed = engrave_all(music)
         faults += failed
         print("\n".join([*failed, f"{len(music)} different exercises engraved, {len(failed)} failed"]))
