@@ -5,18 +5,24 @@ from __future__ import annotations
 import itertools
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
-from math import ceil
 
-from bookbuild.arrange.model import Arrangement, Bar
+from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan
 
-SLOT_EM = 0.62
-"""Width of one slot of the counting grid in staff heights: a syllable and air (measured on printed pages)."""
+SLOT_EM = 0.56
+"""Least width of one column (a syllable, a note, a stroke) in staff heights: legible on printed A5 pages."""
 BAR_EM = 0.45
 """What a barline takes, in staff heights."""
+EASE = 1.12
+"""How much wider than its least a row must be able to be for two phrases to share it."""
 LEAD_EM = 1.9
 """Clef, key and brace at the line's start, in staff heights."""
+AIR_EM = 0.12
+"""White beside a syllable, in staff heights."""
+_LETTER_EM = {**dict.fromkeys("ijltfr' ", 0.18), **dict.fromkeys("mwMW&", 0.43)}
+_USUAL_LETTER_EM = 0.29
+"""Widths of bold letters at the counting's size in staff heights (measured on Source Sans 3)."""
 
 
 def usual_slot(arrangement: Arrangement) -> Fraction:
@@ -34,19 +40,32 @@ def usual_slot(arrangement: Arrangement) -> Fraction:
     return min(lengths, default=Fraction(1, 4))
 
 
-def fullest_bar(arrangement: Arrangement) -> int:
-    """The most columns any bar has: different moments at which a syllable, a note or a stroke of a shake begins."""
-    shakes = [span.stroke for span in arrangement.bellows if span.stroke]
-    if shakes:
-        return int(arrangement.meter.bar / min(shakes))
-    moments = {count.onset for count in arrangement.counts}
-    moments |= {event.onset for voice in arrangement.voices for event in voice.events if event.pitches}
-    return max(Counter(bisect_right([bar.onset for bar in arrangement.bars], moment) for moment in moments).values())
+def syllable_width(text: str) -> float:
+    """About how wide a syllable is printed, in staff heights."""
+    return sum(_LETTER_EM.get(letter, _USUAL_LETTER_EM) for letter in text)
 
 
-def bars_per_line(arrangement: Arrangement, width_in_staves: float) -> float:
-    """How many full bars fit on a line `width_in_staves` staff heights wide."""
-    return max(1.0, (width_in_staves - LEAD_EM) / (fullest_bar(arrangement) * SLOT_EM + BAR_EM))
+def bar_widths(arrangement: Arrangement) -> list[float]:
+    """The least width of each bar in staff heights: its columns, no narrower than their syllables, and a barline.
+
+    A column is a moment at which a syllable, a note or a stroke of a shake begins.
+    """
+    onsets = [bar.onset for bar in arrangement.bars]
+    columns = {event.onset: SLOT_EM for voice in arrangement.voices for event in voice.events if event.pitches}
+    columns |= {moment: SLOT_EM for span in arrangement.bellows for moment in _strokes(span)}
+    columns |= {c.onset: max(SLOT_EM, syllable_width(c.text) + AIR_EM) for c in arrangement.counts}
+    widths = [BAR_EM] * len(onsets)
+    for moment, width in columns.items():
+        widths[bisect_right(onsets, moment) - 1] += width
+    return widths
+
+
+def _strokes(span: BellowsSpan) -> Iterator[Fraction]:
+    """The moments at which the strokes of a shake begin."""
+    moment = span.onset
+    while span.stroke and moment < span.end:
+        yield moment
+        moment += span.stroke
 
 
 def phrases(bars: Sequence[Bar]) -> list[list[int]]:
@@ -64,29 +83,32 @@ def phrases(bars: Sequence[Bar]) -> list[list[int]]:
     return runs
 
 
-def _weight(bars: Sequence[Bar], run: Sequence[int], full: Fraction) -> float:
-    return float(sum((bars[i].length for i in run), Fraction(0)) / full)
-
-
-def _split_evenly(bars: Sequence[Bar], run: list[int], fit: float, full: Fraction) -> list[list[int]]:
-    """Cut a phrase that does not fit into the fewest rows of nearly equal bar count."""
-    rows = max(1, ceil(_weight(bars, run, full) / fit - 1e-9))
+def _split_evenly(bars: Sequence[Bar], run: list[int], fits: Callable[[Sequence[int]], bool]) -> list[list[int]]:
+    """Cut a phrase that does not fit into the fewest rows of nearly equal bar count; a bar too wide stands alone."""
     lead = 1 if len(run) > 1 and bars[run[0]].number == 0 else 0
     count = len(run) - lead
-    cuts = [lead + round(count * k / rows) for k in range(rows + 1)]
-    cuts[0] = 0
-    return [run[a:b] for a, b in itertools.pairwise(cuts) if b > a]
+    for rows in range(1, count + 1):
+        cuts = [0, *(lead + round(count * k / rows) for k in range(1, rows + 1))]
+        parts = [run[a:b] for a, b in itertools.pairwise(cuts)]
+        if all(map(fits, parts)):
+            return parts
+    return [run[: lead + 1], *([index] for index in run[lead + 1 :])]
 
 
 def break_lines(arrangement: Arrangement, width_in_staves: float) -> tuple[tuple[int, ...], ...]:
-    """Rows of bar indices. Whole phrases share a row when they fit; a longer phrase is cut evenly (4 = 2 + 2)."""
-    bars, full = arrangement.bars, arrangement.meter.bar
-    fit = bars_per_line(arrangement, width_in_staves)
+    """Rows of bar indices. A phrase is cut, evenly (4 = 2 + 2), only where it cannot be narrow enough for one row;
+    whole phrases share a row where they stand at ease.
+    """
+    widths, room = bar_widths(arrangement), width_in_staves - LEAD_EM
+
+    def fits(row: Sequence[int], ease: float = 1.0) -> bool:
+        return ease * sum(widths[index] for index in row) <= room + 1e-9
+
     rows: list[list[int]] = []
     open_row = False
-    for run in phrases(bars):
-        parts = _split_evenly(bars, run, fit, full)
-        if len(parts) == 1 and open_row and _weight(bars, rows[-1] + run, full) <= fit:
+    for run in phrases(arrangement.bars):
+        parts = _split_evenly(arrangement.bars, run, fits)
+        if len(parts) == 1 and open_row and fits(rows[-1] + run, EASE):
             rows[-1] += run
             continue
         rows += parts

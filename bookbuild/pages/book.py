@@ -59,12 +59,12 @@ def make_book(
             for place, section in enumerate(book.front)
         ),
     ]
-    weeks = [_week_part(desk, week, False) for week in book.weeks]
     back = [
         Part("back", section.title, 0, section_strips(desk, section, not place))
         for place, section in enumerate(book.back)
     ]
-    return _print(book, desk, front, [*weeks, *back], out, created)
+    bodies = [[*(_week_part(desk, week, log_first=first) for week in book.weeks), *back] for first in (True, False)]
+    return _print(book, desk, front, bodies, out, created)
 
 
 def make_week(
@@ -78,25 +78,28 @@ def make_week(
     if week is None:
         raise KeyError(number)
     desk = _lay_desk(book, plan_sheet(options, 1), fonts)
-    return _print(book, desk, [], [_week_part(desk, week, True)], out, created)
+    bodies = [[_week_part(desk, week, name_line=True, log_first=first)] for first in (True, False)]
+    return _print(book, desk, [], bodies, out, created)
 
 
 def _lay_desk(book: Book, sheet: Sheet, fonts: Path) -> Desk:
     return Desk(sheet, choose_styles(sheet), TypeSetter(FontSet(fonts)), choose_labels(book.words), book.levels)
 
 
-def _week_part(desk: Desk, week: WeekPage, name_line: bool) -> Part:
+def _week_part(desk: Desk, week: WeekPage, *, name_line: bool = False, log_first: bool = False) -> Part:
     head = f"{desk.labels['week']} {week.number} · {week.title}"
-    return Part(f"week {week.number}", head, week.number, week_strips(desk, week, name_line))
+    return Part(f"week {week.number}", head, week.number, week_strips(desk, week, name_line, log_first=log_first))
 
 
-def _print(book: Book, desk: Desk, front: list[Part], body: list[Part], out: Path, created: datetime) -> BookReport:
-    """Compose both numberings, draw every page, write the file."""
+def _print(
+    book: Book, desk: Desk, front: list[Part], bodies: Sequence[list[Part]], out: Path, created: datetime
+) -> BookReport:
+    """Compose both numberings, draw every page, write the file; of several `bodies` the one that costs least."""
     prelude = _compose(desk, front)
     if front and len(prelude.pages) % 2 and desk.sheet.double_sided:
         front = [*front, Part("front", "", 0, [staves_strip(desk)])]
         prelude = _compose(desk, front)
-    main = _compose(desk, body)
+    body, main = min(((body, _compose(desk, body)) for body in bodies), key=lambda choice: choice[1].cost)
     tabs = max((week.number for week in book.weeks), default=0)
     printer = Printer(desk, book.title, book.language, max(tabs, len(book.weeks)))
     printer.number(front, prelude, roman=True)

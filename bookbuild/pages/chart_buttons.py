@@ -11,7 +11,7 @@ from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, CAPITALS, Style
 
-WIDEST, NARROWEST = 11.0 * MM, 7.0 * MM
+WIDEST, NARROWEST = 8.5 * MM, 7.0 * MM
 """Distance of buttons in a row; closer than the narrowest, the chart is set on its side, its columns running down."""
 
 SLANT = 0.4

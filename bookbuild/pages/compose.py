@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bookbuild.pages.pieces import Composition, PagePlan, Piece, ends_chapter, natural_height
-from bookbuild.pages.rules import standing_cost, turn_cost
+from bookbuild.pages.rules import side_cost, standing_cost
 
 
 def compose_pages(
@@ -25,8 +25,8 @@ def compose_pages(
         for side in (0, 1):
             options = []
             for last, cost in ends:
-                turn = turn_cost(pieces, last, side == 1, height, single_sided)
-                options.append((cost + turn + best[last][1 - side][0], last))
+                sided = side_cost(pieces, first, last, side == 1, height, single_sided)
+                options.append((cost + sided + best[last][1 - side][0], last))
             best[first][side] = min(options)
     pages, first, side = [], 0, int(right_first)
     total = best[0][side][0]

@@ -11,13 +11,13 @@ from bookbuild.pages.pieces import Piece
 from bookbuild.pages.record import Node
 from bookbuild.pages.typography import BASELINE, CAPITALS
 
-SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK = 4.5 * MM, 5.0 * MM, 2.0 * MM
+SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK = 4.5 * MM, 12.0 * MM, 2.0 * MM
 """White between the inks of two systems, how much it may grow, how much it may shrink."""
 
 FIRST_GAP, FIRST_STRETCH, FIRST_SHRINK = 2.4 * MM, 1.2 * MM, 0.7 * MM
 """White between the heading and the first system's ink."""
 
-BLOCK_GAP, BLOCK_STRETCH, BLOCK_SHRINK = 8.5 * MM, 9.0 * MM, 2.5 * MM
+BLOCK_GAP, BLOCK_STRETCH, BLOCK_SHRINK = 8.5 * MM, 14.0 * MM, 2.5 * MM
 """White above an exercise."""
 
 NOTICE_INDENT = 4.0 * MM

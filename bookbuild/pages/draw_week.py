@@ -15,52 +15,44 @@ from bookbuild.pages.qr import draw_qr
 from bookbuild.pages.typography import Style
 
 
-def week_strips(desk: Desk, week: WeekPage, name_line: bool = False) -> list[Strip]:
-    """All strips of a week in reading order; `name_line` puts a line for the student's name on top (a single sheet)."""
+def week_strips(desk: Desk, week: WeekPage, name_line: bool = False, *, log_first: bool = False) -> list[Strip]:
+    """All strips of a week in reading order; `name_line` puts a line for the student's name on top (a single sheet).
+
+    The practice log ends the week or, with `log_first`, stands before its first exercise.
+    """
     strips = header_strips(desk, week, name_line)
     if week.caution:
         strips.append(_caution(desk, week.caution))
     strips += item_strips(desk, week.charts)
+    if week.plan is not None and log_first:
+        strips += log_strips(desk, week.plan, at_foot=False)
     for block in week.blocks:
         strips += block_strips(desk, block)
     if week.link:
         strips.append(_link(desk, week.link))
-    if week.plan is not None:
+    if week.plan is not None and not log_first:
         strips += log_strips(desk, week.plan)
     return strips
 
 
 def _caution(desk: Desk, text: str) -> Strip:
-    """A ruled box with the caution's sign, so that it is found at a glance."""
+    """A ruled box with the caution's sign, so that it is found at a glance; its word runs in."""
     style: Style = desk.styles.small
     inset, bar = 3 * MM, 7 * MM
-    label = desk.setter.line(desk.labels["caution"], desk.styles.label)
-    room = min(desk.width - bar - 2 * inset, 46 * style.size)
-    lines = desk.setter.paragraph(text, style, room)
-    height = (1 + len(lines) + 0.7) * desk.grid
+    word = desk.labels["caution"].replace("*", "\\*")
+    lines = desk.setter.paragraph(f"**{word}**  {text}", style, desk.width - bar - 2 * inset)
+    height = (len(lines) + 0.7) * desk.grid
 
     def draw(pen: Pen, x: float, y: float) -> None:
         with pen.artifact():
             pen.box(Frame(x, y, desk.width, height), weight=0.8, radius=2.0)
             pen.box(Frame(x, y, bar, height), fill=0.0, radius=2.0)
-            mark = desk.styles.heading
-            pen.text(
-                x + bar / 2,
-                y + height / 2 + 0.33 * mark.size,
-                desk.setter.line("!", mark),
-                mark,
-                gray=1.0,
-                align="centre",
-            )
-        below = desk.tagged(pen, x + bar + inset, y + 0.35 * desk.grid, [label], desk.styles.label)
-        desk.tagged(pen, x + bar + inset, below, lines, style)
+            mark, baseline = desk.styles.heading, y + height / 2 + 0.33 * desk.styles.heading.size
+            pen.text(x + bar / 2, baseline, desk.setter.line("!", mark), mark, gray=1.0, align="centre")
+        desk.tagged(pen, x + bar + inset, y + 0.35 * desk.grid, lines, style)
 
-    return Strip(
-        Piece(-(-height // desk.grid) * desk.grid, above=desk.grid, stretch=desk.grid, shrink=0.3 * desk.grid),
-        draw,
-        (),
-        "caution",
-    )
+    piece = Piece(desk.on_grid(height), above=desk.grid, stretch=desk.grid, shrink=0.3 * desk.grid)
+    return Strip(piece, draw, (), "caution")
 
 
 def _link(desk: Desk, address: str) -> Strip:

@@ -7,13 +7,26 @@ from dataclasses import dataclass
 
 from bookbuild.pages.pieces import Composition, Piece, ends_chapter, natural_height
 
-KEEP, ORPHAN, TURN, SPREAD, EMPTY, TURN_AT_REST, SPLIT, PAGE = 1e6, 1e5, 6000.0, 5000.0, 2000.0, 1000.0, 60.0, 60.0
-"""Costs, so far apart that a graver fault is never bought with a few lesser ones: a heading parted from its music, a
-single system alone, a page turn in mid-phrase, a turn inside a piece of two pages, a page emptier than `EMPTIEST`, a
-turn on a rest or phrase end inside another exercise, an exercise running on within a spread, a further page."""
+KEEP, ORPHAN, TURN = 1e6, 1e5, 6000.0
+"""Costs of what no reader forgives: a heading parted from its music, a single system left alone, a page turn in
+mid-phrase. They lie so far apart that a graver fault is never bought with a few lesser ones."""
 
-TURN_OF_LEAVES = 200.0
-"""Cost of a turn on a rest or phrase end in a single-sided book, where every page break is one."""
+EMPTY, EMPTIER = 2000.0, 6000.0
+"""Cost of a page emptier than `EMPTIEST`, and of a whole page more of emptiness beyond that."""
+
+SPREAD, TURN_AT_REST = 1500.0, 1000.0
+"""Cost of a turn on a rest or phrase end inside a piece that would fill a spread, and inside another exercise: either
+is better than a page too empty."""
+
+LEAF, LEAF_IN_PHRASE = 200.0, 1200.0
+"""Cost of a page break inside an exercise of a single-sided book, on a rest or phrase end and elsewhere: its leaves can
+lie side by side on the stand."""
+
+SINGLE, ALONE = 1200.0, 400.0
+"""Cost of a single system of three or more on the page that faces the others, and of a practice log alone on a page."""
+
+SPLIT, PAGE = 60.0, 200.0
+"""Cost of an exercise that runs on within a spread, and of a further page."""
 
 FILL, SQUEEZE = 400.0, 60.0
 """Cost of an entirely empty page (it grows with the square) and of white space shrunk to its least."""
@@ -32,19 +45,28 @@ def page_cost(
     pieces: Sequence[Piece], first: int, last: int, right_hand: bool, height: float, single_sided: bool
 ) -> float:
     """What a page holding pieces `first` … `last` − 1 costs, with the break after it."""
-    return standing_cost(pieces, first, last, height) + turn_cost(pieces, last, right_hand, height, single_sided)
+    side = side_cost(pieces, first, last, right_hand, height, single_sided)
+    return standing_cost(pieces, first, last, height) + side
 
 
 def standing_cost(pieces: Sequence[Piece], first: int, last: int, height: float) -> float:
     """What the page costs on either side of the book."""
     final = ends_chapter(pieces, last)
-    cost = PAGE + _fill_cost(pieces[first:last], height, final) + _orphan_cost(pieces, first, last)
+    cost = PAGE + _fill_cost(pieces[first:last], height, final) + (ALONE if pieces[first].at_foot else 0.0)
     if final:
         return cost
     before = pieces[last - 1]
     if before.keep_next:
         cost += KEEP
     return cost + (SPLIT if before.unit >= 0 and before.unit == pieces[last].unit else 0.0)
+
+
+def side_cost(
+    pieces: Sequence[Piece], first: int, last: int, right_hand: bool, height: float, single_sided: bool
+) -> float:
+    """What the page costs as a left-hand or right-hand one: the turn after it, single systems at its ends."""
+    turn = turn_cost(pieces, last, right_hand, height, single_sided)
+    return turn + sum(single_systems(pieces, first, last, right_hand, single_sided))
 
 
 def turn_cost(pieces: Sequence[Piece], last: int, right_hand: bool, height: float, single_sided: bool) -> float:
@@ -54,10 +76,10 @@ def turn_cost(pieces: Sequence[Piece], last: int, right_hand: bool, height: floa
     before = pieces[last - 1]
     if before.unit < 0 or before.unit != pieces[last].unit:
         return 0.0
+    if single_sided:
+        return LEAF if before.turn_ok else LEAF_IN_PHRASE
     if not before.turn_ok:
         return TURN
-    if single_sided:
-        return TURN_OF_LEAVES
     return SPREAD if fills_a_spread(pieces, last, height) else TURN_AT_REST
 
 
@@ -78,21 +100,30 @@ def _fill_cost(strips: Sequence[Piece], height: float, final: bool) -> float:
     empty = (height - natural) / height
     if final:
         return FILL * LAST_FILL * empty**2
-    left = empty - sum(piece.stretch for piece in strips[1:]) / height
-    return FILL * empty**2 + (EMPTY if left > EMPTIEST else 0.0)
+    beyond = empty - sum(piece.stretch for piece in strips[1:]) / height - EMPTIEST
+    return FILL * empty**2 + (EMPTY + EMPTIER * beyond if beyond > 0 else 0.0)
 
 
-def _orphan_cost(pieces: Sequence[Piece], first: int, last: int) -> float:
-    """Cost of single systems parted from two or more others of their exercise by the page's ends."""
-    cost = 0.0
-    for edge, outside in ((first, first - 1), (last - 1, last)):
+def single_systems(
+    pieces: Sequence[Piece], first: int, last: int, right_hand: bool, single_sided: bool
+) -> list[float]:
+    """Costs of the single systems that the page's beginning and end part from the rest of their exercise.
+
+    One of three or more is left alone when a turn parts it from the others (the leaves of a single-sided book lie side
+    by side), and any one when it has the page to itself.
+    """
+    costs = []
+    for edge, outside, turned in ((first, first - 1, not right_hand), (last - 1, last, right_hand)):
         unit = pieces[edge].unit
         if unit < 0 or not 0 <= outside < len(pieces) or pieces[outside].unit != unit:
             continue
-        here = sum(piece.music for piece in pieces[first:last] if piece.unit == unit)
-        if here == 1 and _systems_of(pieces, edge) >= 3:
-            cost += ORPHAN
-    return cost
+        if sum(piece.music for piece in pieces[first:last] if piece.unit == unit) != 1:
+            continue
+        if last - first == 1:
+            costs.append(ORPHAN)
+        elif _systems_of(pieces, edge) >= 3:
+            costs.append(ORPHAN if turned and not single_sided else SINGLE)
+    return costs
 
 
 def _systems_of(pieces: Sequence[Piece], member: int) -> int:
@@ -115,8 +146,9 @@ def _unit_bounds(pieces: Sequence[Piece], member: int) -> tuple[int, int]:
 class Fault:
     """A rule broken because nothing better was possible, on page `page` (from 0).
 
-    `kind`: "heading" parted from its music, "orphan" system, "turn" in mid-phrase, "spread" (a piece of two pages that
-    do not face each other), "split" (another exercise turned on a rest or phrase end), "empty" page, "overfull" page.
+    `kind`: "heading" parted from its music, "orphan" system left alone, "turn" in mid-phrase, "spread" (a piece of two
+    pages that do not face each other), "split" (another exercise turned on a rest or phrase end), "leaf" (an exercise of
+    a single-sided book that breaks in mid-phrase), "empty" page, "overfull" page.
     """
 
     kind: str
@@ -124,7 +156,7 @@ class Fault:
     unit: int
 
 
-_TURNS = {TURN: "turn", SPREAD: "spread", TURN_AT_REST: "split"}
+_TURNS = {TURN: "turn", LEAF_IN_PHRASE: "leaf", SPREAD: "spread", TURN_AT_REST: "split"}
 
 
 def find_faults(pieces: Sequence[Piece], found: Composition, height: float, single_sided: bool) -> tuple[Fault, ...]:
@@ -134,7 +166,7 @@ def find_faults(pieces: Sequence[Piece], found: Composition, height: float, sing
         strips, before = pieces[page.first : page.last], pieces[page.last - 1]
         if page.tops[-1] + strips[-1].height > height + 1e-6:
             faults.append(Fault("overfull", index, before.unit))
-        if _orphan_cost(pieces, page.first, page.last):
+        if ORPHAN in single_systems(pieces, page.first, page.last, page.right_hand, single_sided):
             faults.append(Fault("orphan", index, before.unit))
         if page.ends_chapter:
             continue

@@ -32,8 +32,9 @@ def draw_references(folder: Path) -> dict[str, Image.Image]:
     standard = _print(folder, "standard", PaperOptions(), 6)
     names = {"cover": "i", "imprint": "ii", "contents": "iii", "legend": "iv", "week": "1", "systems": "2"}
     pictures = {name: _page(standard, folio) for name, folio in names.items()}
-    pictures |= {f"back-{page.folio}": _page(standard, page.folio) for page in standard.pages if page.part == "back"}
-    pictures["log"] = _page(standard, next(p.folio for p in standard.pages if p.part == "week 2" and p.ends_chapter))
+    back = [page.folio for page in standard.pages if page.part == "back"]
+    pictures |= {f"back-{place}": _page(standard, folio) for place, folio in enumerate(back, 1)}
+    pictures["log"] = _page(standard, _page_of(standard, "week 2", "log"))
     pictures["large-print"] = _page(_print(folder, "large", LARGE, 1, 1.4), "2")
     pictures["pocket"] = _page(_print(folder, "pocket", POCKET, 1), "1")
     pictures["crop-marks"] = _page(_print(folder, "cropped", CROPPED, 1), "1")
@@ -48,6 +49,12 @@ def _print(folder: Path, name: str, options: PaperOptions, weeks: int, scale: fl
     place.mkdir()
     book = make_book(place, plan_sheet(options).text_width, weeks, scale)
     return print_book(book, options, place / "book.pdf", created=WHEN, fonts=FONTS)
+
+
+def _page_of(report: BookReport, part: str, kind: str) -> str:
+    """The folio of the first page of a part on which something of a kind was placed."""
+    placed = {one.page for one in report.placed if one.kind == kind}
+    return next(page.folio for index, page in enumerate(report.pages) if page.part == part and index in placed)
 
 
 def _page(report: BookReport, folio: str) -> Image.Image:
