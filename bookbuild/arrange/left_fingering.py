@@ -16,7 +16,7 @@ from itertools import pairwise, permutations
 from math import hypot
 
 from bookbuild.arrange.model import Event, Voice
-from bookbuild.arrange.stradella import COLUMN_STEP, Button, locate_button, measure_distance
+from bookbuild.arrange.stradella import COLUMN_STEP, Button, is_bass, locate_button, measure_distance
 from bookbuild.lessons.model import Instrument
 
 FINGERS = (2, 3, 4, 5)
@@ -24,7 +24,7 @@ MEMORY = Fraction(2)
 """A button played with the same finger within this time needs no number in print (two bars of 4/4)."""
 
 _THREE = {
-    "counterbass": {4: 0.0, 3: 0.2, 2: 1.0, 5: 4.0},
+    "counterbass": {4: 0.0, 3: 0.2, 2: 3.0, 5: 6.0},
     "bass": {4: 0.0, 2: 0.3, 3: 1.2, 5: 4.0},
     "major": {3: 0.0, 2: 0.6, 4: 2.0, 5: 4.0},
     "minor": {3: 0.0, 2: 0.6, 4: 2.0, 5: 4.0},
@@ -37,6 +37,9 @@ _TWO = {"counterbass": {**_TWO_BASS, 4: 2.0}, "bass": _TWO_BASS, "major": _TWO_C
         "seventh": _TWO_CHORD, "diminished": _TWO_CHORD}
 _HABITS = {"three": _THREE, "two": _TWO}
 """Finger system -> row -> finger -> what departing from the habit costs."""
+
+_ROOT_BY_TWO = 4.0
+"""What finger 2 on a bass costs whose own chord follows: 2 belongs to the fifth, and the chord would lie beneath it."""
 
 _SHAPES = {
     "three": {2: (-7.0, 12.0), 3: (0.0, 0.0), 4: (-14.0, -6.0), 5: (-14.0, -22.0)},
@@ -58,12 +61,16 @@ Grip = tuple[tuple[Button, int], ...]
 
 @dataclass(frozen=True)
 class _Moment:
-    """Something is struck: all the buttons then down, those of them held from before, and the time since."""
+    """Something is struck: all the buttons then down, those of them held from before, and the time since.
+
+    `roots` are the basses of the column whose chord is struck next.
+    """
 
     onset: Fraction
     buttons: tuple[Button, ...]
     held: frozenset[Button]
     gap: Fraction
+    roots: frozenset[Button] = frozenset()
 
 
 def finger_left_hand(voices: Sequence[Voice], instrument: Instrument, *,
@@ -138,7 +145,19 @@ def _list_moments(voices: Sequence[Voice]) -> list[_Moment]:
         sounding = [event for event in sounding if event.end > onset and held] + struck
         gap = onset - moments[-1].onset if moments else Fraction(1)
         moments.append(_Moment(onset, tuple(sorted(fresh | held)), frozenset(held - fresh), gap))
-    return moments
+    return _mark_roots(moments)
+
+
+def _mark_roots(moments: Sequence[_Moment]) -> list[_Moment]:
+    """The moments with the basses marked whose own chord is the next chord struck."""
+    marked: list[_Moment] = []
+    columns: frozenset[int] = frozenset()
+    for moment in reversed(moments):
+        struck = [button for button in moment.buttons if button not in moment.held]
+        columns = frozenset(b.column for b in struck if not is_bass(b)) or columns
+        roots = frozenset(b for b in struck if b.row == "bass" and b.column in columns)
+        marked.append(replace(moment, roots=roots))
+    return marked[::-1]
 
 
 def _plan(moments: Sequence[_Moment], system: str) -> tuple[float, list[Grip]]:
@@ -150,6 +169,7 @@ def _plan(moments: Sequence[_Moment], system: str) -> tuple[float, list[Grip]]:
         layer: dict[Grip, tuple[float, Grip]] = {}
         for grip in _list_grips(moment.buttons):
             still = _grip_cost(grip, system)
+            still += _ROOT_BY_TWO * sum(finger == 2 and button in moment.roots for button, finger in grip)
             ways = [(cost + _move_cost(before, grip, moment.gap, system), before)
                     for before, (cost, _) in (layers[-1].items() if layers else ())
                     if _keeps_held(before, grip, moment.held)]
@@ -212,8 +232,8 @@ def _crossed(first: tuple[Button, int], second: tuple[Button, int]) -> bool:
 
 
 def _beside(first: Button, second: Button) -> bool:
-    """True when two buttons lie so level that the hand does not shift between them: fingers may cross there."""
-    return abs(locate_button(first)[1] - locate_button(second)[1]) < COLUMN_STEP / 2
+    """True when two buttons lie less than a column apart: too near for the hand to shift, so fingers would cross."""
+    return abs(locate_button(first)[1] - locate_button(second)[1]) < COLUMN_STEP
 
 
 @lru_cache(maxsize=65536)

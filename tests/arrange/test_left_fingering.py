@@ -116,6 +116,15 @@ def test_staying_costs_less_than_moving():
     assert measure_left_effort([], FULL) == 0
 
 
+def test_the_second_finger_takes_the_fifth_never_the_root_under_its_own_chord():
+    """Common practice, no source: with 2 on the root its chord would lie beneath the finger that must reach up to it."""
+    d7 = press([("bass", 2)], [("seventh", 2)], [("bass", 3)], [("seventh", 2)], [("counterbass", 2)], [("bass", 1)],
+               [("major", 1)])
+    before = press([("bass", 1)], [("major", 1)], [("counterbass", 1)], [("bass", 2)], [("seventh", 2)], [("bass", 3)])
+    assert [event.fingers[0] for event in finger_all([d7], FULL)[0].events] == [4, 3, 2, 3, 4, 4, 3]
+    assert finger_all([before], FULL)[0].events[3].fingers != (2,)
+
+
 button_rows = st.lists(
     st.lists(st.sampled_from(list_buttons(make_instrument(ROWS, "Bb", 6))), min_size=1, max_size=2, unique=True),
     min_size=1, max_size=4)
@@ -129,8 +138,11 @@ def test_the_shortest_path_is_the_cheapest_of_all_fingerings(rows, instrument):
     system = instrument.fingering
     grips = [[tuple(zip(sorted(row), fingers, strict=True)) for fingers in permutations(FINGERS, len(row))]
              for row in ([Button(*b) for b in e.buttons] for e in voice.events)]
+    roots = [moment.roots for moment in left_fingering._list_moments([voice])]
     costs = (
         sum(left_fingering._grip_cost(grip, system) for grip in way)
+        + sum(left_fingering._ROOT_BY_TWO * sum(finger == 2 and button in low for button, finger in grip)
+              for grip, low in zip(way, roots, strict=True))
         + sum(left_fingering._move_cost(a, b, F(1, 8), system) for a, b in pairwise(way))
         for way in product(*grips)
     )
