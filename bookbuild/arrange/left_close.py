@@ -16,7 +16,7 @@ _CLOSING_BEAT = {1: 0, 2: 1, 3: 1, 4: 2}
 
 
 def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove) -> tuple[Struck, ...]:
-    """The strokes with their last bar closed: the groove runs up to the closing beat, nothing sounds after it.
+    """The strokes with their last bar closed: from its root the groove runs up to the closing beat, then is silent.
 
     The closing beat is the latest one up to `_CLOSING_BEAT` where the groove strikes and the last chord has begun, else
     the moment that chord begins. The stroke lasts a beat, or as long as the groove holds it. A groove of basses alone
@@ -35,7 +35,12 @@ def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove) -> tupl
     kinds = {Source.CHORD if stroke.source is Source.CHORD else Source.ROOT for stroke in groove.strokes}
     last = [Struck(close, end, source, span.chord, accent) for source in (Source.ROOT, Source.CHORD) if source in kinds]
     before = [replace(stroke, end=min(stroke.end, close)) for stroke in strokes if stroke.onset < close]
-    return (*before, *last)
+    return (*(_take_root(stroke) if stroke.onset == bar.onset else stroke for stroke in before), *last)
+
+
+def _take_root(stroke: Struck) -> Struck:
+    """A stroke on the last downbeat: its bass is the root, whatever place in its cell the groove has reached."""
+    return replace(stroke, source=Source.ROOT) if stroke.is_bass else stroke
 
 
 def _choose_moment(strokes: Sequence[Struck], line: Line, groove: Groove, earliest: Fraction) -> Fraction:

@@ -213,6 +213,12 @@ def test_last_bar_is_closed(groove, meter, closed):
         assert [write_voice(voice, line) for voice in voices] == ["C3 C3 -", "- C4^M C4 -"]
 
 
+def test_the_last_downbeat_is_the_root_wherever_the_cell_has_come_to():
+    """Common practice, no source: a waltz of an even number of bars does not end over its fifth."""
+    turning = make_groove("3/4", 1, "r . . | f . .", ". x x | . x x")
+    assert write_left(make_line("3/4", "C | C | C | C"), turning) == "C3 C4^M C4 | G2 C4 C4 | C3 C4 C4 | C3 C3+C4 -"
+
+
 def test_close_waits_for_the_last_chord():
     assert write_left(make_line("4/4", "C | F G7 F C"), make_groove("4/4", 1, "r . f .", ". x . x")) == (
         "C3 C4^M G2 C4 | F2 G3^7 F2 C3+C4^M")
