@@ -23,13 +23,15 @@ from math import ceil
 from pathlib import Path
 from statistics import median
 
-from bookbuild.arrange.course import arrange_course
+from bookbuild.arrange.course import arrange_course, edition_setting
+from bookbuild.arrange.exercises import arrange_exercise
 from bookbuild.build import build, choose_edition, engraving_style, load_course
 from bookbuild.engrave.batch import Task, draw_exercises
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import run_engraver
 from bookbuild.engrave.score import Style, bookpart_text
 from bookbuild.engrave.source import batch_text
+from bookbuild.lessons.model import KINDS, ExerciseSpec
 from bookbuild.workshop import Workshop, open_workshop
 
 ROOT = Path(__file__).parent.parent.parent
@@ -159,6 +161,7 @@ def measure(bench: Bench) -> list[tuple[str, str]]:
                                   1 if count == 1000 else min(3, bench.runs)) / count
     rows.append(("seconds an exercise at 10, 100, 1000", ", ".join(f"{each[n]:.3f}" for n in each)))
     rows.append(("cost of an exercise at 1000 / at 100", f"{each[1000] / each[100]:.2f}"))
+    rows.append(("arranging a 32-bar tune in every kind / engraving it", f"{arranging_ratio(bench):.3f}"))
     peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
     rows.append(("largest process", f"{peak / 1024:.0f} MB"))
     size = (bench.folder / "cold.pdf").stat().st_size
@@ -178,6 +181,22 @@ def _pages_seconds(bench: Bench, course: Path, shop: Workshop) -> float:
 def _draw(bench: Bench, tasks: list[Task], name: str) -> None:
     shop = bench.shop(name)
     draw_exercises(tasks, bench.style, shop.engraver, shop.fonts, Cache(shop.cache.folder), workers=CORES)
+
+
+def arranging_ratio(bench: Bench) -> float:
+    """Arranging a 32-bar tune in every kind it fits / engraving that in one process."""
+    course, _ = load_course(ROOT / "content")
+    edition = choose_edition(course, "")
+    setting, tune = edition_setting(course, edition), course.tunes["wide-water"]
+    groove = course.grooves["waltz"]
+    specs = [ExerciseSpec(kind, tune.name, groove.name, sections=tune.form, introduction=4 * (kind == "arrangement"))
+             for kind in KINDS]
+    made = [Task(spec.kind, arrange_exercise(spec, tune, groove, setting)) for spec in specs]
+    arranging = bench.timed(lambda run: [arrange_exercise(spec, tune, groove, setting) for spec in specs])
+    shop = bench.shop("bare")
+    text = batch_text([bookpart_text(f"x{i}", task.arrangement, bench.style) for i, task in enumerate(made)],
+                      bench.style, shop.fonts)
+    return arranging / bench.timed(lambda run: engrave_bare(bench, [text]))
 
 
 def write_table(rows: list[tuple[str, str]]) -> None:
