@@ -18,6 +18,8 @@ from bookbuild.theory.pitch import Key, Tone
 
 CHROMATIC, REPEATED = 1.0, 0.75
 """What a note outside the scale, and a repeated first note, cost a run (common practice, no source)."""
+_MOST = 1.5
+"""The dearest run still played: one that would repeat a note and leave the scale as well is better left out."""
 _LEAP = {1: 0.0, 2: 0.0, 3: 0.5, 4: 0.5, 5: 1.0}
 """Semitones from the old bass to the first note of the run -> cost."""
 
@@ -100,7 +102,7 @@ def blend_scale(key: Key, chord: Chord) -> tuple[Tone, ...]:
 
 def walk_bass(start: Press, goal: Press, count: int, scale: Sequence[Tone],
               instrument: Instrument) -> tuple[Press, ...]:
-    """`count` bass notes that lead from one bass to another in one direction; () when none are on the instrument.
+    """`count` bass notes that lead from one bass to another in one direction; () when there is no good run.
 
     The last steps are half or whole tones, the first may leap up to a fourth. Least cost: notes of the scale, then a
     small first step, then the shortest way over the buttons.
@@ -119,7 +121,8 @@ def walk_bass(start: Press, goal: Press, count: int, scale: Sequence[Tone],
         if way:
             cost = outside + (_LEAP[leap] if leap else REPEATED)
             options.append((cost, round(_measure(way, start, goal), 3), -direction, way))
-    return min(options)[-1] if options else ()
+    best = min(options, default=(0.0, 0.0, 0, ()))
+    return best[-1] if best[0] <= _MOST else ()
 
 
 def _shortest_way(start: Press, goal: Press, pcs: list[int], scale: Sequence[Tone],

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
+from bookbuild.arrange.bass_runs import with_bass_runs
 from bookbuild.arrange.bellows import plan_bellows
 from bookbuild.arrange.clap import clap_voice
 from bookbuild.arrange.counts import count_bars
@@ -106,7 +107,8 @@ class Draft:
 
 def _left(ask: Ask, line: Line) -> tuple[tuple[Voice, ...], tuple[str, ...]]:
     assert ask.groove is not None
-    hand = left_hand_voice(line, ask.groove, ask.setting.instrument)
+    play = with_bass_runs if ask.spec.runs else left_hand_voice
+    hand = play(line, ask.groove, ask.setting.instrument)
     return finger_left_hand(hand.voices, ask.setting.instrument), hand.notices
 
 

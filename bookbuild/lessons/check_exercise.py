@@ -24,6 +24,7 @@ _ONLY_FOR: dict[str, frozenset[str]] = {
     "shake": frozenset({"arrangement"}),
     "introduction": frozenset({"arrangement"}),
     "right": frozenset({"together", "arrangement"}),
+    "runs": frozenset({"left-hand", "together", "arrangement"}),
     "chord": ON_ONE_CHORD,
 }
 """Keys that mean something for some kinds only."""

@@ -267,6 +267,8 @@ class ExerciseSpec:
     """Bars of introduction before an arrangement."""
     right: str = ""
     """What the right hand plays in `together` and `arrangement`: melody, shapes or fill; '' = the kind's default."""
+    runs: bool = False
+    """True where the left hand walks into the next phrase (`left-hand`, `together` and `arrangement`)."""
     place: Place = Place("")
 
 

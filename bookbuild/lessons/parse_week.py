@@ -68,6 +68,7 @@ def _build_exercise(index: int, part: ExercisePart, document: Document, report: 
         shake=tuple(part.shake),
         introduction=part.introduction,
         right=part.right,
+        runs=part.runs,
         place=document.place(*path),
     )
 

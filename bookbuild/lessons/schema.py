@@ -213,6 +213,7 @@ class ExercisePart(Sheet):
     shake: f.NamesField = maybe([], "Sections of an arrangement that are played with bellows shake.")
     introduction: Annotated[int, Field(ge=0, le=16)] = maybe(0, "Bars of introduction before an arrangement.")
     right: f.RightField = maybe("", "Right hand of 'together' and 'arrangement': melody, shapes or fill.")
+    runs: bool = maybe(False, "true where the left hand walks into the next phrase by step.")
 
 
 class WeekFile(Sheet):

@@ -48,8 +48,8 @@ _INSTRUCTIONS = {
         "over, and keep the wrist loose in its strap."
     ),
     "do.left-hand": (
-        "Play {groove} through the changes of {tune}. Read the next chord letter before you need it, so that "
-        "the hand is on its way before the barline."
+        "Play the {groove} groove through the changes of {tune}. Read the next chord letter before you need it, "
+        "so that the hand is on its way before the barline."
     ),
     "do.melody": (
         "Sing the line once, then play it, counting aloud. Hold every note for its full value and turn the "
@@ -72,8 +72,8 @@ _INSTRUCTIONS = {
         "keep the strokes small, and rest as soon as the arm tightens."
     ),
     "do.shake-groove": (
-        "Keep the bellows moving evenly while the left hand plays {groove} inside the strokes. The bellows "
-        "do not wait for the buttons."
+        "Keep the bellows moving evenly while the left hand plays the {groove} groove inside the strokes. The "
+        "bellows do not wait for the buttons."
     ),
     "do.shake-melody": (
         "Each written eighth sounds twice, once opening and once closing. Keep the fingers down and let the "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction as F
 
 import pytest
@@ -70,6 +71,20 @@ def test_an_arrangement_shakes_only_the_sections_asked_for(course: Course, setti
     assert not any(event.pitches for event in fill.events if shakes[0].onset <= event.onset < shakes[0].end)
     assert made.bars[0].section == "introduction"
     assert [bar.section for bar in made.bars if bar.section] == ["introduction", "A", "B", "C", "A"]
+
+
+def test_bass_runs_walk_into_the_next_phrase_where_they_are_asked_for(course: Course, setting: Setting) -> None:
+    """Common practice, no source: two eighths on the last beat of the phrase, by step into the next root."""
+    tune, groove = course.tunes["last-one-sweeps-the-floor"], course.grooves["polka"]
+    spec = ExerciseSpec("left-hand", tune.name, groove.name, sections=("A", "B"))
+    plain, running = (arrange_exercise(replace(spec, runs=runs), tune, groove, setting) for runs in (False, True))
+    names = [
+        [event.pitches[0].name for event in made.voices[0].events if F(3, 2) <= event.onset < F(5, 2)]
+        for made in (plain, running)
+    ]
+    assert names[0] == ["D3", "D4", "A2", "D4", "G2", "G3", "D3", "G3"]
+    assert names[1] == ["D3", "D4", "E2", "F#2", "G2", "G3", "D3", "G3"]
+    assert not check_arrangement(running, setting.instrument, groove)
 
 
 def test_a_shake_is_never_asked_for_faster_than_an_arm_can_do(exercises: list[Exercise]) -> None:

@@ -117,7 +117,7 @@ def test_staying_costs_less_than_moving():
 
 
 def test_the_second_finger_takes_the_fifth_never_the_root_under_its_own_chord():
-    """Common practice, no source: with 2 on the root its chord would lie beneath the finger that must reach up to it."""
+    """Common practice, no source: with 2 on the root its chord would lie beneath the finger that reaches up."""
     d7 = press([("bass", 2)], [("seventh", 2)], [("bass", 3)], [("seventh", 2)], [("counterbass", 2)], [("bass", 1)],
                [("major", 1)])
     before = press([("bass", 1)], [("major", 1)], [("counterbass", 1)], [("bass", 2)], [("seventh", 2)], [("bass", 3)])

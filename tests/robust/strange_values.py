@@ -53,6 +53,7 @@ staff = 5; 14; 7.5
 text_size = 7; 30
 widest_span = 5; 17
 large_print = true; false
+runs = true; false
 booklet = true; false
 full = 0.01; 120
 voice = 0; 5
