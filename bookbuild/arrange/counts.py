@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from math import lcm
 
-from bookbuild.arrange.model import Bar, Count, CountState, Role, Voice
+from bookbuild.arrange.model import Bar, BellowsSpan, Count, CountState, Role, Voice
 from bookbuild.lessons.model import Counting
 from bookbuild.theory.counting import syllables
 from bookbuild.theory.meter import Meter
@@ -109,10 +109,18 @@ def _choose_slots(places: tuple[int, ...], main: tuple[int, ...], beat: int, lea
     return slots if all(place * slots % beat == 0 for place in places) else slots_for(main, beat, 1)
 
 
+def _stroke_slots(start: Fraction, beat: Fraction, shakes: Sequence[BellowsSpan], least: int) -> int:
+    """The grid of a beat that begins at `start`: fine enough for every stroke where the bellows shake."""
+    strokes = [span.stroke for span in shakes if span.stroke and span.onset < start + beat and start < span.end]
+    return max(least, int(beat / min(strokes))) if strokes else least
+
+
 def count_bars(
-    bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], counting: Counting, slots: int
+    bars: Sequence[Bar], meter: Meter, voices: Sequence[Voice], counting: Counting, slots: int,
+    shakes: Sequence[BellowsSpan] = (),
 ) -> tuple[Count, ...]:
-    """A Count on every slot of every bar. `slots` is the groove's grid; a beat whose notes need another gets its own.
+    """A Count on every slot of every bar. `slots` is the groove's grid, in `shakes` every stroke is counted; a beat
+    whose notes need another grid gets its own.
 
     STRUCK where the main voice (clap, melody, else left hand) begins a note, OFF where only another voice does,
     HELD where nothing begins. Raises ValueError when the table cannot count the meter at all.
@@ -129,7 +137,8 @@ def count_bars(
             start = downbeat + ticks.beat * index
             if start + ticks.beat <= first or start >= last:
                 continue
-            size, spoken = table.row(_choose_slots(places.get(start, ()), main.get(start, ()), ticks.beat, slots))
+            least = _stroke_slots(ticks.moment(start), meter.beat, shakes, slots) if shakes else slots
+            size, spoken = table.row(_choose_slots(places.get(start, ()), main.get(start, ()), ticks.beat, least))
             for k in range(size):
                 # An upbeat may begin inside a slot that has no finer syllable: it is spoken where the music begins.
                 onset = max(start + ticks.beat * k // size, first)

@@ -273,11 +273,9 @@ def _bellows(draft: Draft, tempo: Tempo, setting: Setting) -> tuple[tuple[Bellow
 
 
 def _slots(ask: Ask, draft: Draft) -> int:
-    """Counting slots in a beat: the groove's, and every stroke of a shake."""
-    meter = draft.line.meter
-    in_beat = meter.beat / ask.groove.slot if ask.groove else Fraction(1)
-    slots = int(in_beat) if in_beat.denominator == 1 else 1
-    return max(slots, int(meter.beat / choose_stroke(meter))) if draft.shakes else slots
+    """Counting slots in a beat: the groove's."""
+    in_beat = draft.line.meter.beat / ask.groove.slot if ask.groove else Fraction(1)
+    return int(in_beat) if in_beat.denominator == 1 else 1
 
 
 def _chord_marks(line: Line) -> tuple[ChordSpan, ...]:
@@ -301,7 +299,8 @@ def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | Non
     line = draft.line
     tempo = _tempo(ask, draft)
     bellows, said = _bellows(draft, tempo, setting)
-    counts = count_bars(line.bars, line.meter, draft.voices, setting.counting, _slots(ask, draft))
+    slots = _slots(ask, draft)
+    counts = count_bars(line.bars, line.meter, draft.voices, setting.counting, slots, draft.shakes)
     return Arrangement(
         kind=spec.kind,
         meter=line.meter,

@@ -7,7 +7,7 @@ from fractions import Fraction as F
 import pytest
 
 from bookbuild.arrange.counts import count_bars, slots_for
-from bookbuild.arrange.model import Bar, CountState, Event, Role, Voice
+from bookbuild.arrange.model import Bar, BellowsSpan, CountState, Direction, Event, Role, Voice
 from bookbuild.lessons.model import Counting
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Pitch
@@ -59,6 +59,14 @@ def test_a_division_without_a_row_is_counted_on_the_next_coarser_grid() -> None:
     bars = [Bar(F(0), F(3, 4), 1)]
     sixths = voice(Role.LEFT, *[F(1, 16)] * 12)
     assert spoken(bars, SIX, [sixths], 6) == "1! &! a! 2! &! a!"
+
+
+def test_every_stroke_of_a_shake_is_counted_and_the_bars_round_it_are_not() -> None:
+    bars = [Bar(F(0), F(1, 2), 1), Bar(F(1, 2), F(1, 2), 2)]
+    melody = voice(Role.MELODY, F(1, 4), F(1, 4), *[F(1, 16)] * 8)
+    shake = BellowsSpan(F(1, 2), F(1), Direction.OPEN, F(1, 16))
+    made = count_bars(bars, TWO, [melody], AMERICAN, 2, (shake,))
+    assert " ".join(count.text for count in made) == "1 & 2 & 1 e & a 2 e & a"
 
 
 def test_a_table_that_cannot_count_the_beats_is_an_error() -> None:
