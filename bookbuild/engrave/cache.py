@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import os
 import re
 import secrets
+import shutil
+import stat
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -14,6 +17,7 @@ from bookbuild.engrave.drawn import DrawnExercise
 
 SIZE_LIMIT = 400 << 20
 """Bytes kept at most; the least recently used go first."""
+_BINARY = getattr(os, "O_BINARY", 0)
 _FOLDERS = ("batches", "entries", "finished")
 _OWN = re.compile(r"[0-9a-f]{64}(\.pdf)?|\.part-.*")
 """Names of the files a cache makes."""
@@ -27,7 +31,7 @@ def write_atomically(path: Path, data: bytes, *, durable: bool = False) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     part = path.parent / f".part-{os.getpid()}-{secrets.token_hex(6)}"
     # Opened by hand, since a file of tempfile's could be read by nobody else.
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666)
+    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(data)
@@ -39,6 +43,21 @@ def write_atomically(path: Path, data: bytes, *, durable: bool = False) -> None:
         with contextlib.suppress(OSError):
             os.unlink(part)
         raise
+
+
+def read_own(path: Path, most: int = SIZE_LIMIT) -> bytes:
+    """The bytes of a plain file; raises OSError for links, devices and files of more than `most` bytes."""
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | _BINARY)
+    with os.fdopen(handle, "rb") as file:
+        found = os.fstat(handle)
+        if not stat.S_ISREG(found.st_mode) or found.st_size > most:
+            raise OSError(errno.EINVAL, "not a file of the cache", str(path))
+        return file.read(most)
+
+
+def sign(key: str, body: bytes) -> str:
+    """Hash of what is kept under a key, with the key, so that no file can stand in for another."""
+    return hashlib.sha256(key.encode() + b"\0" + body).hexdigest()
 
 
 class Cache:
@@ -61,18 +80,27 @@ class Cache:
     def _batch_is_whole(self, batch: str) -> bool:
         if batch not in self._checked:
             try:
-                data = self.batch_path(batch).read_bytes()
+                data = read_own(self.batch_path(batch))
                 self._checked[batch] = hashlib.sha256(data).hexdigest() == batch
             except OSError:
                 self._checked[batch] = False
         return self._checked[batch]
 
+    def _write(self, path: Path, data: bytes) -> None:
+        """Put a file of the cache in its place; what stands in the way there is damage, and goes."""
+        for folder in path.relative_to(self.folder).parents:
+            if (self.folder / folder).is_file():
+                (self.folder / folder).unlink()
+        if path.is_dir() and not path.is_symlink():
+            shutil.rmtree(path)
+        write_atomically(path, data)
+
     def load(self, key: str) -> DrawnExercise | None:
         """The drawn exercise of that key, or None."""
         path = self._entry_path(key)
         try:
-            digest, _, body = path.read_text(encoding="utf-8").partition("\n")
-            if hashlib.sha256(body.encode()).hexdigest() != digest:
+            digest, _, body = read_own(path).decode("utf-8").partition("\n")
+            if sign(key, body.encode()) != digest:
                 return None
             drawn = DrawnExercise.from_text(body)
         except (OSError, ValueError, KeyError, TypeError):
@@ -88,14 +116,14 @@ class Cache:
         """Keep a batch PDF; returns its name."""
         batch = hashlib.sha256(data).hexdigest()
         if not self._batch_is_whole(batch):
-            write_atomically(self.batch_path(batch), data)
+            self._write(self.batch_path(batch), data)
             self._checked[batch] = True
         return batch
 
     def store(self, key: str, drawn: DrawnExercise) -> None:
         """Keep an entry; its batch must have been stored before."""
         body = drawn.to_text()
-        write_atomically(self._entry_path(key), f"{hashlib.sha256(body.encode()).hexdigest()}\n{body}".encode())
+        self._write(self._entry_path(key), f"{sign(key, body.encode())}\n{body}".encode())
 
     def _blob_path(self, key: str) -> Path:
         return self.folder / "finished" / key
@@ -103,10 +131,10 @@ class Cache:
     def load_blob(self, key: str) -> bytes | None:
         """Bytes kept under a key, None when there are none or they were damaged."""
         try:
-            digest, _, body = self._blob_path(key).read_bytes().partition(b"\n")
+            digest, _, body = read_own(self._blob_path(key)).partition(b"\n")
         except OSError:
             return None
-        if hashlib.sha256(body).hexdigest().encode() != digest:
+        if sign(key, body).encode() != digest:
             return None
         with contextlib.suppress(OSError):
             os.utime(self._blob_path(key))
@@ -115,7 +143,7 @@ class Cache:
     def store_blob(self, key: str, body: bytes) -> None:
         """Keep bytes under a key; a full disk costs the next build its time, not this one its success."""
         with contextlib.suppress(OSError):
-            write_atomically(self._blob_path(key), hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
+            self._write(self._blob_path(key), sign(key, body).encode() + b"\n" + body)
 
     def trim(self, keep: Iterable[str], limit: int = SIZE_LIMIT) -> None:
         """Delete the least recently used files over `limit` bytes, never a batch named in `keep`.
@@ -127,8 +155,8 @@ class Cache:
         for path in (path for name in _FOLDERS for path in (self.folder / name).rglob("*")):
             with contextlib.suppress(OSError):
                 if _OWN.fullmatch(path.name) and path.is_file():
-                    stat = path.stat()
-                    files.append((stat.st_mtime, stat.st_size, path))
+                    found = path.stat()
+                    files.append((found.st_mtime, found.st_size, path))
         total = sum(size for _, size, _ in files)
         for _, size, path in sorted(files):
             if total <= limit:
