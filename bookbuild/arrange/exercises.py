@@ -18,6 +18,7 @@ from bookbuild.arrange.line import chord_line, cut_line, introduction_line, join
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Line, Role, Voice
 from bookbuild.arrange.right_hand import melody_voice, shapes_voice
 from bookbuild.arrange.shake import (
+    accent_strokes,
     choose_stroke,
     comfortable_goal,
     find_off_stroke,
@@ -166,8 +167,16 @@ def _shake_one_bass(ask: Ask) -> Draft:
     held = Groove("", "", line.meter, 1, 1, (Stroke(Fraction(0), line.meter.bar, Source.ROOT),), ())
     hand = left_hand_voice(line, held, ask.setting.instrument, close=False)
     voices = finger_left_hand(hand.voices, ask.setting.instrument)
-    shaken = tuple(shake_notes(voice, choose_stroke(line.meter)) for voice in voices)
-    return Draft(line, shaken, hand.notices, shakes=_shake_all(line))
+    shaken = (_stress(ask, shake_notes(voice, choose_stroke(line.meter)), line) for voice in voices)
+    return Draft(line, tuple(shaken), hand.notices, shakes=_shake_all(line))
+
+
+def _stress(ask: Ask, voice: Voice, line: Line) -> Voice:
+    """A shaken voice with the accents of the groove's `shake` row."""
+    if ask.groove is None:
+        return voice
+    start = next(bar.onset for bar in line.bars if bar.number)
+    return accent_strokes(voice, ask.groove.shake_accents, ask.groove.cell, start)
 
 
 def _shake_groove(ask: Ask) -> Draft:
@@ -185,7 +194,8 @@ def _shake_melody(ask: Ask) -> Draft:
     shakes = _shake_all(line)
     right, said = _right(ask, line, "melody")
     left, said_left = _left(ask, line) if ask.groove else ((), ())
-    return Draft(line, tuple(_shake_voice(voice, shakes) for voice in right) + left, said + said_left, shakes=shakes)
+    shaken = tuple(_stress(ask, _shake_voice(voice, shakes), line) for voice in right)
+    return Draft(line, shaken + left, said + said_left, shakes=shakes)
 
 
 def _arrangement(ask: Ask) -> Draft:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from bookbuild.arrange.model import Bar, BellowsSpan, Direction, Event, Role, Voice
+from bookbuild.arrange.model import BellowsSpan, Direction, Event, Role, Voice
 from bookbuild.lessons.model import Air
 from bookbuild.theory.meter import Meter
 
@@ -131,25 +131,6 @@ def shake_notes(voice: Voice, stroke: Fraction, within: Sequence[BellowsSpan] | 
     return Voice(voice.role, tuple(piece for pieces in events for piece in pieces))
 
 
-def shake_right_hand(voices: Iterable[Voice], stroke: Fraction,
-                     within: Sequence[BellowsSpan] | None = None) -> tuple[Voice, ...]:
-    """Voices with the right hand doubled and the left hand as the groove gives it, inside the stream."""
-    return tuple(shake_notes(voice, stroke, within) if voice.role in _RIGHT else voice for voice in voices)
-
-
-def shake_bass(note: Event, role: Role, bars: Sequence[Bar], stroke: Fraction,
-               accents: Iterable[Fraction] = ()) -> Voice:
-    """One bass note in even strokes through all bars; `accents` are moments from each bar's start that are stressed."""
-    stressed = set(accents)
-    events: list[Event] = []
-    for bar in bars:
-        held = replace(note, onset=bar.onset, length=bar.length)
-        if events:
-            held = replace(held, fingers=(), letter="")
-        events += [replace(e, accent=e.onset - bar.onset in stressed) for e in repeat_strokes(held, stroke)]
-    return Voice(role, tuple(events))
-
-
 def accent_strokes(voice: Voice, accents: Iterable[Fraction], cell: Fraction, start: Fraction = Fraction(0)) -> Voice:
     """A shaken voice stressed where a groove's shake is: `accents` count from the cell's start, cells from `start`."""
     stressed = set(accents)
@@ -186,11 +167,6 @@ def shake_rate(stroke: Fraction, beat: Fraction, bpm: int) -> Fraction:
 def comfortable_goal(stroke: Fraction, beat: Fraction) -> int:
     """The fastest tempo, in beats a minute, at which the shake stays comfortable."""
     return int(MAX_COMFORTABLE_RATE * 60 * stroke / beat)
-
-
-def caution_key(rate: Fraction) -> str:
-    """Key of the printed caution for a shake of `rate` strokes a second: strenuous always, too fast beyond comfort."""
-    return "shake-too-fast" if rate > MAX_COMFORTABLE_RATE else "shake-strenuous"
 
 
 def shake_drift(use: Fraction, air: Air, passes: int = 1) -> Fraction:

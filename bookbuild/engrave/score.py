@@ -147,8 +147,3 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
 def bookpart_text(name: str, arrangement: Arrangement, style: Style, *, midi: bool = False) -> str:
     """One exercise as a `\\bookpart`; `name` (letters, digits, dots, dashes) comes back with each system."""
     return f'\\bookpart {{ \\paper {{ bb-name = "{name}" }}\n{score_text(arrangement, style, midi=midi)}\n}}'
-
-
-def line_rows(arrangement: Arrangement, style: Style) -> tuple[tuple[int, ...], ...]:
-    """Bar indices of each printed system, in order."""
-    return break_lines(arrangement, style.width_in_staves)

@@ -59,6 +59,17 @@ def test_a_shaken_melody_is_doubled_and_opens_first(course: Course, setting: Set
     assert made.bellows[0].stroke == F(1, 16)
 
 
+def test_one_bass_is_shaken_in_even_strokes_stressed_where_the_groove_is(course: Course, setting: Setting) -> None:
+    groove = course.grooves["polka"]
+    spec = ExerciseSpec("shake-one-bass", "", groove.name, chord=Chord.parse("D"))
+    voice = arrange_exercise(spec, None, groove, setting).voice(Role.LEFT)
+    assert voice is not None
+    assert {event.length for event in voice.events} == {F(1, 16)}
+    assert len({event.pitches for event in voice.events}) == 1
+    stressed = {event.onset % F(1, 2) for event in voice.events if event.accent}
+    assert stressed == set(groove.shake_accents) == {F(0), F(1, 4)}
+
+
 def test_an_arrangement_shakes_only_the_sections_asked_for(course: Course, setting: Setting) -> None:
     tune, groove = course.tunes["last-one-sweeps-the-floor"], course.grooves["polka"]
     spec = ExerciseSpec("arrangement", tune.name, groove.name, shake=("C",), introduction=4)

@@ -7,13 +7,12 @@ from fractions import Fraction as F
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from small_arrangements import C3, C5, C_BASS, CLOSE, E4, G4, OPEN, make_bars, make_voice
+from small_arrangements import C3, C5, C_BASS, CLOSE, E4, G4, OPEN, make_voice
 
 from bookbuild.arrange.model import BellowsSpan, Event, Role, Voice
 from bookbuild.arrange.shake import (
     MAX_COMFORTABLE_RATE,
     accent_strokes,
-    caution_key,
     choose_stroke,
     comfortable_goal,
     count_strokes,
@@ -23,11 +22,9 @@ from bookbuild.arrange.shake import (
     note_stroke_parity,
     plan_shakes,
     repeat_strokes,
-    shake_bass,
     shake_drift,
     shake_notes,
     shake_rate,
-    shake_right_hand,
     shake_span,
     split_strokes,
 )
@@ -149,11 +146,8 @@ def test_the_left_hand_keeps_its_groove_inside_the_stream() -> None:
     # Common practice, no source: bass held three strokes, chord on the fourth (FACTS §3).
     bass = make_voice(Role.LEFT, F(1, 2), F(3, 16), F(1, 16), F(1, 8), F(1, 8), pitch=C3)
     melody = make_voice(Role.MELODY, F(1, 2), F(1, 8))
-    shaken, left = shake_right_hand((melody, bass), SIXTEENTH)
-    assert left is bass
-    assert [event.length for event in shaken.events] == [SIXTEENTH] * 8
-    span = shake_span(F(0), F(1, 2), SIXTEENTH)
-    assert find_off_stroke(left, span) == ()
+    assert [event.length for event in shake_notes(melody, SIXTEENTH).events] == [SIXTEENTH] * 8
+    assert find_off_stroke(bass, shake_span(F(0), F(1, 2), SIXTEENTH)) == ()
 
 
 def test_notes_off_the_strokes_are_found() -> None:
@@ -161,15 +155,6 @@ def test_notes_off_the_strokes_are_found() -> None:
     triplets = make_voice(Role.MELODY, F(1), F(1, 12))
     assert [event.onset for event in find_off_stroke(triplets, span)] == [F(1, 3), F(5, 12), F(7, 12), F(2, 3)]
     assert find_off_stroke(triplets, BellowsSpan(F(0), F(1), OPEN)) == ()
-
-
-def test_one_bass_in_even_sixteenths() -> None:
-    note = Event(F(0), F(1), (C3,), (4,), buttons=(C_BASS,))
-    voice = shake_bass(note, Role.LEFT, make_bars(2), SIXTEENTH, accents=[F(0), F(1, 4)])
-    assert [event.onset for event in voice.events] == [F(n, 16) for n in range(16)]
-    assert [event.accent for event in voice.events] == [True, False, False, False] * 4
-    assert [event.fingers for event in voice.events] == [(4,)] + [()] * 15
-    assert {event.buttons for event in voice.events} == {(C_BASS,)}
 
 
 def test_strokes_are_stressed_where_the_groove_is() -> None:
@@ -208,13 +193,11 @@ def test_six_eight_in_sixteenths_hands_over_open_after_every_bar() -> None:
     assert hand_over(shake_span(F(0), F(9, 8), F(1, 8))) is CLOSE
 
 
-def test_rate_and_caution() -> None:
+def test_rate() -> None:
     # 60/4 quarters a second times four strokes: arithmetic.
     assert shake_rate(F(1, 16), F(1, 4), 60) == 4
     assert shake_rate(F(1, 16), F(1, 4), 120) == MAX_COMFORTABLE_RATE
     assert shake_rate(F(1, 16), F(3, 8), 60) == 6
-    assert caution_key(MAX_COMFORTABLE_RATE) == "shake-strenuous"
-    assert caution_key(MAX_COMFORTABLE_RATE + F(1, 10)) == "shake-too-fast"
 
 
 @given(st.sampled_from([F(1, 16), F(1, 8), F(1, 24)]), st.sampled_from([F(1, 4), F(3, 8), F(1, 2)]))
