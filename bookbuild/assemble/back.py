@@ -8,7 +8,7 @@ from bookbuild.arrange.course import Lesson
 from bookbuild.assemble.blocks import Words
 from bookbuild.assemble.charts import button_chart, common_chords, groove_chart, shape_charts, used_buttons
 from bookbuild.lessons.model import Course, Edition, Instrument, Tune
-from bookbuild.pages.model import Item, Pairs, Section, Text
+from bookbuild.pages.model import Heading, Item, Pairs, Section, Text
 
 SHAPE_CHORDS = 8
 """How many chords the shapes chart shows: the ones the book uses most."""
@@ -41,10 +41,28 @@ def back_matter(
     ]
     if course.glossary:
         sections.append(Section("glossary", words["book.glossary"], (Pairs(course.glossary),)))
-    rights = tuple((tune.title, state_rights(tune, words)) for tune in sorted(tunes.values(), key=lambda t: t.title))
     general = (Text(course.rights),) if course.rights else ()
-    sections.append(Section("rights", words["book.rights"], (Text(words["book.rights-text"]), *general, Pairs(rights))))
+    rights = list_rights(sorted(tunes.values(), key=lambda tune: tune.title), words)
+    sections.append(Section("rights", words["book.rights"], (Text(words["book.rights-text"]), *general, *rights)))
     return tuple(sections)
+
+
+def list_rights(tunes: Sequence[Tune], words: Words) -> tuple[Item, ...]:
+    """What was stated about each tune; tunes of which the same was stated are named together."""
+    titles: dict[str, list[str]] = {}
+    for tune in tunes:
+        titles.setdefault(state_rights(tune, words), []).append(tune.title)
+    alone = tuple((named[0], stated) for stated, named in titles.items() if len(named) == 1)
+    shared: list[Item] = []
+    for stated, named in titles.items():
+        if len(named) > 1:
+            shared += [Heading(" · ".join(named)), Text(plain_text(stated))]
+    return (*shared, *((Pairs(alone),) if alone else ()))
+
+
+def plain_text(text: str) -> str:
+    """Text whose asterisks and backslashes are printed as they are."""
+    return text.replace("\\", "\\\\").replace("*", "\\*")
 
 
 def state_rights(tune: Tune, words: Words) -> str:

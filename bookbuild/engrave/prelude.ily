@@ -95,6 +95,30 @@
 hit = \once \override LyricText.font-series = #'bold
 held = \once \override LyricText.color = #(rgb-color 0.5 0.5 0.5)
 
+% The left hand in one voice: basses with the stem up, chords with the stem down; a beam over both lies below.
+#(define (bb-grobs grob name)
+   (let ((found (ly:grob-object grob name))) (if (ly:grob-array? found) (ly:grob-array->list found) '())))
+
+#(define (bb-basses? stem)
+   (every (lambda (head) (<= (ly:grob-property head 'staff-position) 0)) (bb-grobs stem 'note-heads)))
+
+#(define (bb-beam-side beam) (if (every bb-basses? (bb-grobs beam 'stems)) UP DOWN))
+
+#(define (bb-stem-side stem)
+   (let ((beam (ly:grob-object stem 'beam)))
+     (cond ((ly:grob? beam) (ly:grob-property beam 'direction))
+           ((bb-basses? stem) UP)
+           (else DOWN))))
+
+stemsByRow = {
+  \override Stem.direction = #bb-stem-side
+  \override Beam.direction = #bb-beam-side
+}
+
+% What was accented goes on being accented; below the fingers.
+simile = -\tweak outside-staff-priority #450 -\tweak direction #DOWN -\tweak staff-padding #1.4
+  -\markup \italic \fontsize #-1 "sim."
+
 #(define-markup-command (letter layout props text) (string?)
    (interpret-markup layout props (markup #:sans #:bold #:fontsize -0.5 text)))
 
@@ -139,7 +163,7 @@ stroke =
     \override LyricText.X-offset = #bb-centre
     \override LyricText.font-family = #'sans
     \override LyricText.font-size = #bb-count-size
-    \override LyricText.extra-spacing-width = #'(0.08 . 0.08)
+    \override LyricText.extra-spacing-width = #'(0.3 . 0.3)
     \override LyricSpace.minimum-distance = #0.2
     \override VerticalAxisGroup.staff-affinity = #UP
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
@@ -166,6 +190,8 @@ stroke =
     \alias Dynamics
     \override TextSpanner.to-barline = ##t
     \override TextSpanner.style = #'line
+    \override TextSpanner.outside-staff-priority = ##f
+    \override TextScript.outside-staff-priority = ##f
     \override TextSpanner.font-shape = #'upright
     \override TextSpanner.thickness = #1.2
     \override TextSpanner.bound-details.left.padding = #-0.2
@@ -183,6 +209,7 @@ stroke =
   \context {
     \Score
     \accepts Bellows \accepts Counting \accepts ChordMarks
+    \accidentalStyle modern
     \override SpacingSpanner.uniform-stretching = ##t
     \override NonMusicalPaperColumn.line-break-permission = ##f
     \override BarNumber.font-size = #-0.5
@@ -202,6 +229,8 @@ stroke =
     \override TimeSignature.style = #'numbered
   }
   \context { \Voice
+    \override Rest.voiced-position = #0
+    \override MultiMeasureRest.voiced-position = #0
     \override TupletBracket.bracket-visibility = #'if-no-beam
     \override TupletNumber.font-size = #-2
   }

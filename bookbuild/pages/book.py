@@ -9,7 +9,8 @@ from pathlib import Path
 
 from bookbuild.pages.compose import compose_pages
 from bookbuild.pages.desk import Desk
-from bookbuild.pages.draw_front import contents_strips, cover_strip, imprint_strips, staves_strip
+from bookbuild.pages.draw_contents import contents_strips
+from bookbuild.pages.draw_front import cover_strip, imprint_strips, staves_strip
 from bookbuild.pages.draw_items import section_strips
 from bookbuild.pages.draw_week import week_strips
 from bookbuild.pages.fonts import FontSet

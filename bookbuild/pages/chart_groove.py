@@ -12,6 +12,9 @@ from bookbuild.pages.typography import BASELINE, CAPITALS, Line, Style
 WIDEST, NARROWEST = 8.5 * MM, 4.6 * MM
 """Width of a slot; a groove that would need narrower ones is broken at a barline."""
 
+ROW = 5.6 * MM
+"""Height of a row, unless its text needs more."""
+
 INSET = 1.2
 """White left and right of a stroke's block."""
 
@@ -50,7 +53,7 @@ class _Layout:
         self.slot = min(WIDEST, room / max(last - first for first, last in self.lines))
         self.block = min(self.slot - 2 * INSET, 3.4 * MM)
         self.onset = INSET + self.block / 2
-        self.row = 1.3 * desk.grid
+        self.row = min(1.3 * desk.grid, max(desk.grid, ROW))
         self.line_height = desk.grid + len(chart.rows) * self.row + 0.4 * desk.grid
         grid = len(self.title) * desk.grid + len(self.lines) * self.line_height
         text = len(self.text) * desk.grid

@@ -9,7 +9,7 @@ from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import KeyboardChart, Keyboards, KeyMark
 from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
-from bookbuild.pages.typography import CAPITALS, Style
+from bookbuild.pages.typography import CAPITALS, Line, Style
 
 KEY, KEY_HEIGHT, BLACK_KEY, BLACK_HEIGHT = 4.4 * MM, 17.0 * MM, 2.7 * MM, 10.5 * MM
 """Width and height of white and black keys at full size."""
@@ -51,8 +51,17 @@ def keyboard_strips(desk: Desk, keyboards: Keyboards) -> list[Strip]:
     scale = min(1.35 if desk.sheet.large_print else 1.0, _scale(desk, keys, columns))
     cell = (desk.width + GAP) / columns
     rows = [keyboards.charts[start : start + columns] for start in range(0, len(keyboards.charts), columns)]
-    piece = Piece(desk.on_grid(desk.grid * 1.25 + KEY_HEIGHT * scale), above=0.75 * desk.grid, stretch=0.75 * desk.grid)
-    return [Strip(piece, _row(desk, row, cell, scale), kind="chart") for row in rows]
+    titles = [[_set_title(desk, chart.title, cell - GAP) for chart in row] for row in rows]
+    lines = max(len(title) for row in titles for title in row)
+    height = desk.on_grid((lines + 0.25) * desk.grid + KEY_HEIGHT * scale)
+    piece = Piece(height, above=0.75 * desk.grid, stretch=0.75 * desk.grid)
+    return [
+        Strip(piece, _row(desk, row, heads, cell, scale), kind="chart") for row, heads in zip(rows, titles, strict=True)
+    ]
+
+
+def _set_title(desk: Desk, title: str, width: float) -> tuple[Line, ...]:
+    return desk.setter.paragraph(title, desk.styles.small, width, markup=False)
 
 
 def _scale(desk: Desk, keys: int, columns: int) -> float:
@@ -60,16 +69,18 @@ def _scale(desk: Desk, keys: int, columns: int) -> float:
     return ((desk.width + GAP) / columns - GAP) / (keys * KEY)
 
 
-def _row(desk: Desk, charts: Sequence[KeyboardChart], cell: float, scale: float) -> Draw:
+def _row(
+    desk: Desk, charts: Sequence[KeyboardChart], titles: Sequence[Sequence[Line]], cell: float, scale: float
+) -> Draw:
+    lines = max(map(len, titles))
+
     def draw(pen: Pen, x: float, y: float) -> None:
-        for place, chart in enumerate(charts):
+        below = y + (lines + 0.2) * desk.grid
+        for place, (chart, title) in enumerate(zip(charts, titles, strict=True)):
             left = x + place * cell
-            line, style = desk.setter.fit(
-                chart.title, desk.styles.small, cell - 2 * MM, 1.0 if desk.sheet.large_print else 0.8
-            )
-            desk.tagged(pen, left, y, [line], style)
+            desk.tagged(pen, left, y + (lines - len(title)) * desk.grid, title, desk.styles.small)
             with pen.tag("Figure", alt=chart.alt or chart.title):
-                _draw_keyboard(desk, pen, chart, left, y + 1.2 * desk.grid, scale)
+                _draw_keyboard(desk, pen, chart, left, below, scale)
 
     return draw
 

@@ -1,4 +1,4 @@
-"""The course on one page: weeks down, skills across, difficulty as bars."""
+"""The course on one page: skills down, weeks across, the difficulty of each week as a bar over its number."""
 
 from __future__ import annotations
 
@@ -9,8 +9,17 @@ from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import CAPITALS, Style
 
-COLUMN = 8.0 * MM
-"""Widest column of a skill."""
+COLUMN = 9.5 * MM
+"""Widest column of a week."""
+
+NAMES = 0.42
+"""Share of the width that the names of the skills may take."""
+
+BAR = 13.0 * MM
+"""Height of the bar of the hardest week there could be."""
+
+LEAST_ROW, MOST_ROW = 0.7, 1.0
+"""Height of a skill's row in grid steps."""
 
 
 def map_strip(desk: Desk, chart: CourseMap) -> Strip:
@@ -20,59 +29,68 @@ def map_strip(desk: Desk, chart: CourseMap) -> Strip:
 
 
 class _Layout:
-    """Columns: number, title, difficulty, one for each skill; skills' names read upwards."""
+    """From the top: the weeks' titles, upwards, where there is room; their bars and numbers; the skills."""
 
     def __init__(self, desk: Desk, chart: CourseMap) -> None:
         self.desk, self.chart = desk, chart
-        style = desk.styles.small
-        self.number = 8 * MM
-        self.bar = min(26 * MM, 0.15 * desk.width)
-        rest = desk.width - self.number - self.bar - 6 * MM
-        self.title = max(0.0, min(0.34 * desk.width, rest - len(chart.skills) * 4.2 * MM))
-        self.column = min(COLUMN, (rest - self.title) / max(1, len(chart.skills)))
-        self.title = rest - self.column * len(chart.skills)
+        style, weeks = desk.styles.small, len(chart.rows)
         longest = max((desk.setter.width(skill, style) for skill in chart.skills), default=0.0)
-        self.head = min(longest, 0.42 * desk.sheet.text_height) + 2 * MM
-        room = desk.sheet.text_height - self.head - 7 * desk.grid
-        self.row = max(0.7 * desk.grid, min(2 * desk.grid, room / max(1, len(chart.rows))))
-        self.height = desk.on_grid(self.head + self.row * len(chart.rows) + 2 * desk.grid)
+        self.names = min(longest + 4 * MM, NAMES * desk.width)
+        self.column = min(COLUMN, (desk.width - self.names) / weeks)
+        self.title = max(desk.setter.width(row.title, style) for row in chart.rows) + 3 * MM
+        fixed = BAR + 2 * desk.grid
+        page = desk.sheet.text_height - 7 * desk.grid
+        self.row = min(MOST_ROW * desk.grid, (page - fixed) / max(1, len(chart.skills)))
+        spare = page - fixed - self.row * len(chart.skills)
+        if self.column < 1.15 * style.size or spare < self.title:
+            self.title = 0.0
+        self.row = max(LEAST_ROW * desk.grid, self.row)
+        self.head = self.title + fixed
+        self.height = desk.on_grid(self.head + self.row * len(chart.skills) + 2 * desk.grid)
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw from the upper left corner."""
-        desk, style = self.desk, self.desk.styles.small
-        top, skills = y + self.head, x + self.number + self.title + self.bar + 6 * MM
+        desk, top = self.desk, y + self.head
+        bottom = top + len(self.chart.skills) * self.row
         with pen.tag("Figure", alt=self.chart.alt or desk.labels["difficulty"]):
-            label, fitted = desk.setter.fit(desk.labels["difficulty"], style, self.bar + 4 * MM)
-            pen.text(x + self.number + self.title, top - 2 * MM, label, fitted)
+            label, fitted = desk.setter.fit(desk.labels["difficulty"], desk.styles.small, self.names - 4 * MM)
+            pen.text(x, y + self.title + BAR, label, fitted)
+            for place, week in enumerate(self.chart.rows):
+                self._draw_week(pen, x + self.names + (place + 0.5) * self.column, y, week)
             for place, skill in enumerate(self.chart.skills):
-                line, fitted = desk.setter.fit(skill, style, self.head - 2 * MM)
-                pen.turned(
-                    skills + (place + 0.5) * self.column + CAPITALS / 2 * fitted.size, top - 2 * MM, line, fitted
-                )
-            for place, row in enumerate(self.chart.rows):
-                self._draw_row(pen, x, top + place * self.row, row, skills)
-            bottom = top + len(self.chart.rows) * self.row
-            pen.rule(x, bottom, x + desk.width, bottom, 0.8)
-            self._draw_key(pen, skills, bottom + 1.2 * desk.grid)
-        for place, row in enumerate(self.chart.rows):
-            name = f"{desk.labels['week']} {row.number}"
-            pen.link(Frame(x, top + place * self.row, desk.width, self.row), f"week-{row.number}", name)
+                self._draw_skill(pen, x, top + place * self.row, place, skill)
+            pen.rule(x, bottom, x + self._width, bottom, 0.8)
+            self._draw_key(pen, x + self._width, bottom + 1.2 * desk.grid)
+        for place, week in enumerate(self.chart.rows):
+            left, name = x + self.names + place * self.column, f"{desk.labels['week']} {week.number}"
+            pen.link(Frame(left, y, self.column, bottom - y), f"week-{week.number}", name)
 
-    def _draw_row(self, pen: Pen, x: float, y: float, row: MapRow, skills: float) -> None:
-        style = self.desk.styles.small
-        pen.rule(x, y, x + self.desk.width, y, 0.4, 0.3)
-        baseline, middle = y + self.row / 2 + CAPITALS / 2 * style.size, y + self.row / 2
+    @property
+    def _width(self) -> float:
+        return self.names + self.column * len(self.chart.rows)
+
+    def _draw_week(self, pen: Pen, middle: float, y: float, week: MapRow) -> None:
+        """Title, bar and number over the column round `middle`."""
+        desk, style = self.desk, self.desk.styles.small
+        if self.title:
+            title = desk.setter.line(week.title, style)
+            pen.turned(middle + CAPITALS / 2 * style.size, y + self.title - 2 * MM, title, style)
+        foot, width = y + self.title + BAR, min(0.5 * self.column, 4 * MM)
+        high = max(1.0, max(0.0, min(1.0, week.difficulty)) * BAR)
+        pen.rule(middle - self.column / 2, foot, middle + self.column / 2, foot, 0.4)
+        pen.box(Frame(middle - width / 2, foot - high, width, high), fill=0.0)
         strong = Style("sans-bold", style.size)
-        pen.text(x, baseline, self.desk.setter.line(str(row.number), strong), strong)
-        if self.title > 12 * MM:
-            line, fitted = self.desk.setter.fit(row.title, style, self.title - 3 * MM)
-            pen.text(x + self.number, baseline, line, fitted)
-        left, height = x + self.number + self.title, 0.45 * self.row
-        pen.rule(left, middle, left + self.bar, middle, 0.4, 0.4)
-        length = max(0.0, min(1.0, row.difficulty)) * self.bar
-        pen.box(Frame(left, middle - height / 2, max(length, 1.0), height), fill=0.0)
-        for place, state in enumerate(row.skills):
-            self._draw_state(pen, skills + (place + 0.5) * self.column, middle, state)
+        number, fitted = desk.setter.fit(str(week.number), strong, self.column - 1, 0.5)
+        pen.text(middle, foot + 1.1 * desk.grid, number, fitted, align="centre")
+
+    def _draw_skill(self, pen: Pen, x: float, y: float, place: int, skill: str) -> None:
+        """A skill's name and its state in every week."""
+        desk = self.desk
+        pen.rule(x, y, x + self._width, y, 0.4, 0.3)
+        line, fitted = desk.setter.fit(skill, desk.styles.small, self.names - 2 * MM, 0.6)
+        pen.text(x, y + self.row / 2 + CAPITALS / 2 * fitted.size, line, fitted)
+        for week, row in enumerate(self.chart.rows):
+            self._draw_state(pen, x + self.names + (week + 0.5) * self.column, y + self.row / 2, row.skills[place])
 
     def _draw_state(self, pen: Pen, x: float, y: float, state: int) -> None:
         """New skills are black discs, practised ones open circles."""
@@ -82,9 +100,9 @@ class _Layout:
         elif state == 1:
             pen.disc(x, y, 0.62 * radius, None, 0.6)
 
-    def _draw_key(self, pen: Pen, x: float, baseline: float) -> None:
+    def _draw_key(self, pen: Pen, right: float, baseline: float) -> None:
         style = self.desk.styles.small
-        middle, right = baseline - CAPITALS / 2 * style.size, x + self.column * len(self.chart.skills)
+        middle = baseline - CAPITALS / 2 * style.size
         for state, key in ((1, "skill_practised"), (2, "skill_new")):
             line = self.desk.setter.line(self.desk.labels[key], style)
             pen.text(right, baseline, line, style, align="right")

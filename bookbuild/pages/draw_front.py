@@ -1,28 +1,20 @@
-"""Cover, imprint, contents, and the page of empty staves that fills an odd front matter."""
+"""Cover, imprint, and the page of empty staves that fills an odd front matter."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from bookbuild.pages.barcodes import draw_ean, isbn_digits, write_isbn
 from bookbuild.pages.desk import Desk, Strip
-from bookbuild.pages.draw_block import block_key
-from bookbuild.pages.draw_header import week_key
-from bookbuild.pages.draw_items import section_key, title_strip
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.logo import draw_logo
 from bookbuild.pages.model import Book
 from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
-from bookbuild.pages.record import Node
-from bookbuild.pages.typography import BASELINE, Line, Style
+from bookbuild.pages.typography import BASELINE, Line
 
 BARS_ROOM = 27.0 * MM
 """Height of the ISBN's bars with their digits."""
-
-SMALL_LEVEL = 0.34
-"""Distance of the bars of a level in the contents, in text sizes."""
 
 STAFF_SPACE = 7.5 * MM / 4
 """Distance of the lines of an empty staff to write on."""
@@ -118,92 +110,6 @@ def _about_strip(desk: Desk, lines: Sequence[Line], first: bool) -> Strip:
 def _mark_imprint(desk: Desk, pen: Pen, y: float) -> None:
     pen.target("imprint", y)
     pen.bookmark(0, desk.labels["imprint"], "imprint")
-
-
-def contents_strips(desk: Desk, book: Book) -> list[Strip]:
-    """Contents with page numbers, levels and links; page numbers are read from the desk when drawn."""
-    toc = Node("TOC")
-    strong, plain = desk.styles.figure, desk.styles.small
-    sections = [[_entry(desk, toc, _Entry("", s.title, section_key(s)), strong)] for s in (*book.front, *book.back)]
-    weeks = []
-    for week in book.weeks:
-        weeks.append(_entry(desk, toc, _Entry(str(week.number), week.title, week_key(week), week.level), strong, True))
-        for block in week.blocks:
-            weeks.append(_entry(desk, toc, _Entry(block.number, block.title, block_key(block), block.level), plain))
-    before, after = sections[: len(book.front)], sections[len(book.front) :]
-    title = title_strip(desk, desk.labels["contents"], "contents")
-    heads = [_column_heads(desk)] if any(week.level for week in book.weeks) else []
-    return [title, *heads, *(strip for part in before for strip in part), *weeks, *(s for part in after for s in part)]
-
-
-def _column_heads(desk: Desk) -> Strip:
-    """What the scales and the figures at the right of the contents are."""
-    style = desk.styles.small
-
-    def draw(pen: Pen, x: float, y: float) -> None:
-        baseline, right = y + BASELINE * desk.grid, x + desk.width
-        level = desk.setter.line(desk.labels["level"], style)
-        with pen.tag("P"):
-            left = right - 2.6 * desk.styles.body.size - desk.levels * SMALL_LEVEL * desk.sheet.text_size - 2 * MM
-            pen.text(left, baseline, level, style)
-            pen.text(right, baseline, desk.setter.line(desk.labels["page"], style), style, align="right")
-
-    return Strip(Piece(desk.grid, keep_next=True), draw)
-
-
-@dataclass(frozen=True)
-class _Entry:
-    """A line of the contents."""
-
-    number: str
-    title: str
-    key: str
-    level: int = 0
-
-
-def _entry(desk: Desk, toc: Node, entry: _Entry, style: Style, keep: bool = False) -> Strip:
-    """Number, title, dots, level, page; a long title takes more lines."""
-    left, page_room = 3.4 * desk.styles.body.size, 2.6 * desk.styles.body.size
-    level_room = desk.levels * SMALL_LEVEL * desk.sheet.text_size + 4 * MM
-    room = desk.width - left - page_room - level_room - 6 * MM
-    lines = desk.setter.paragraph(entry.title, style, room, markup=False)
-    number = desk.setter.line(entry.number, style)
-    height = max(1, len(lines)) * desk.grid
-
-    def draw(pen: Pen, x: float, y: float) -> None:
-        baseline, right = y + height - (1 - BASELINE) * desk.grid, x + desk.width
-        page = desk.folios.get(entry.key, "")
-        with pen.within(toc), pen.group("TOCI"):
-            with pen.tag("Link") as node:
-                pen.text(x, y + BASELINE * desk.grid, number, style)
-                desk.draw_lines(pen, x + left, y, lines, style)
-                pen.text(right, baseline, desk.setter.line(page, style), style, align="right")
-            pen.link(Frame(x, y, desk.width, height), entry.key, f"{entry.title}, {desk.labels['page']} {page}", node)
-        with pen.artifact():
-            start = x + left + (lines[-1].width if lines else 0.0) + 2 * MM
-            _leader(pen, start, right - page_room - (level_room if entry.level else 0.0), baseline)
-            if entry.level:
-                _small_level(desk, pen, right - page_room, baseline, entry.level, style)
-
-    above = (0.5 * desk.grid, 0.0, 0.25 * desk.grid) if style is desk.styles.figure else (0.0, 0.0, 0.0)
-    return Strip(Piece(height, *above, keep_next=keep), draw, (), "entry", entry.key)
-
-
-def _leader(pen: Pen, left: float, right: float, baseline: float) -> None:
-    """Dots in columns from a title to its page number."""
-    step = 2.0 * MM
-    place = -(-left // step) * step
-    while place < right - step:
-        pen.box(Frame(place, baseline - 0.7, 0.7, 0.7), fill=0.4)
-        place += step
-
-
-def _small_level(desk: Desk, pen: Pen, right: float, baseline: float, level: int, style: Style) -> None:
-    step, cap = SMALL_LEVEL * desk.sheet.text_size, 0.6 * style.size
-    left = right - desk.levels * step - 2 * MM
-    for place in range(desk.levels):
-        high = cap if place < level else 0.5
-        pen.box(Frame(left + place * step, baseline - high, step - 1.1, high), fill=0.0)
 
 
 def staves_strip(desk: Desk) -> Strip:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bookbuild.pages.chart_buttons import button_strip
 from bookbuild.pages.chart_groove import groove_strips
@@ -57,15 +58,18 @@ def title_strip(desk: Desk, title: str, key: str, fresh: bool = True) -> Strip:
         with pen.artifact():
             pen.rule(x, below + 0.35 * desk.grid, x + desk.width, below + 0.35 * desk.grid, 1.2)
 
-    piece = Piece(height, above=3 * desk.grid, stretch=2 * desk.grid, fresh=fresh, keep_next=True)
+    piece = Piece(height, 3 * desk.grid, 2 * desk.grid, desk.grid, fresh=fresh, keep_next=True)
     return Strip(piece, draw, (key,), "title", title)
 
 
 def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
-    """The strips of items in order; a chart without content is left out."""
+    """The strips of items in order; a chart without content is left out. A text is not parted from what it leads to."""
     strips: list[Strip] = []
-    for item in items:
+    for item, following in zip(items, [*items[1:], None], strict=False):
         match item:
+            case Text() if following is not None and not isinstance(following, Text | Heading):
+                lines = prose_strips(desk, item.text)
+                strips += [*lines[:-1], *map(_keep, lines[-1:])]
             case Text():
                 strips += prose_strips(desk, item.text)
             case Heading():
@@ -82,9 +86,14 @@ def item_strips(desk: Desk, items: Sequence[Item]) -> list[Strip]:
                 strips += keyboard_strips(desk, item)
             case GrooveChart() if item.counts and item.rows:
                 strips += groove_strips(desk, item)
-            case CourseMap() if item.rows:
+            case CourseMap() if item.rows and item.skills:
                 strips.append(map_strip(desk, item))
     return strips
+
+
+def _keep(strip: Strip) -> Strip:
+    """The strip, no longer parted from what follows."""
+    return replace(strip, piece=replace(strip.piece, keep_next=True))
 
 
 def prose_strips(desk: Desk, text: str) -> list[Strip]:
@@ -129,8 +138,10 @@ def _line_drawer(desk: Desk, lines: Sequence[Line], style: Style, kind: str) -> 
 
 
 def _pairs(desk: Desk, pairs: Pairs) -> list[Strip]:
-    """A list of terms: the term in a column of its own, its meaning beside it; hairlines between."""
-    return [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
+    """A list of terms, their meanings beside them; no page ends with the first or begins with the last of them."""
+    strips = [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
+    kept = {0, len(strips) - 2} - {len(strips) - 1}
+    return [_keep(strip) if place in kept else strip for place, strip in enumerate(strips)]
 
 
 def _pair(desk: Desk, term: str, meaning: str) -> Strip:

@@ -71,14 +71,15 @@ class _Log:
         desk, styles = self.desk, self.desk.styles
         with pen.tag("TH", scope="Column"):
             pen.text(x, y + BASELINE * desk.grid, desk.setter.line(desk.labels["plan"], styles.label), styles.label)
-        word = f"{desk.labels['day']} "
-        if desk.setter.width(f"{word}{self.plan.days}", styles.small) > self.day - 2 * MM:
-            word = ""
+        word, style, baseline = desk.labels["day"], styles.small, y + BASELINE * desk.grid
+        in_boxes = desk.setter.width(f"{word} {self.plan.days}", style) <= self.day - 2 * MM
+        if not in_boxes and self.plan.days:
+            with pen.tag("TH", scope="Column"):
+                pen.text(x + self.label - 2 * MM, baseline, desk.setter.line(word, style), style, align="right")
         for day in range(self.plan.days):
             with pen.tag("TH", scope="Column"):
-                line = desk.setter.line(f"{word}{day + 1}", styles.small)
-                middle = x + self.label + (day + 0.5) * self.day
-                pen.text(middle, y + BASELINE * desk.grid, line, styles.small, align="centre")
+                line = desk.setter.line(f"{word} {day + 1}" if in_boxes else str(day + 1), style)
+                pen.text(x + self.label + (day + 0.5) * self.day, baseline, line, style, align="centre")
 
     def _draw_row(
         self, pen: Pen, x: float, y: float, lines: Sequence[Line], minutes: Line, each_day: Sequence[Line]

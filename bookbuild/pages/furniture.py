@@ -9,6 +9,9 @@ from bookbuild.pages.paper import HANG, MM, Frame, Sheet
 TAB_WIDTH, TAB_HEIGHT = 5.6 * MM, 12.0 * MM
 """Size of a week's tab; it is at the outer edge, lower for each later week."""
 
+TAB_AIR = 3.0
+"""Points of black left and right of the number together."""
+
 UNPRINTED = 4.5 * MM
 """Margin most office printers cannot reach (common practice); tabs stand inside it unless the edition has bleed."""
 
@@ -42,13 +45,15 @@ def draw_folio(desk: Desk, pen: Pen, frame: Frame, right_hand: bool, folio: str)
         )
 
 
-def tab_frame(sheet: Sheet, number: int, count: int, right_hand: bool) -> Frame:
-    """Where the tab of week `number` of `count` stands: evenly stepped down the outer edge."""
+def tab_frame(sheet: Sheet, number: int, count: int, right_hand: bool, label: float = 0.0) -> Frame:
+    """Where the tab of week `number` of `count` stands: stepped down the outer edge, wide enough for a `label`."""
     height = min(TAB_HEIGHT, sheet.text_height / max(1, count))
     step = (sheet.text_height - height) / max(1, count - 1)
     y = sheet.top + (number - 1) * step
-    width = min(TAB_WIDTH, sheet.outer - HANG - 2.5 * MM)
-    edge = -sheet.bleed if sheet.bleed else min(UNPRINTED, max(0.0, sheet.outer - HANG - width - 0.5 * MM))
+    # Only in double-sided books is the outer edge ever the left one, where braces hang out.
+    room = sheet.outer - (HANG if sheet.double_sided else MM)
+    width = min(max(TAB_WIDTH, label), room - 2.5 * MM)
+    edge = -sheet.bleed if sheet.bleed else min(UNPRINTED, max(0.0, room - width - 0.5 * MM))
     reach = width + (sheet.bleed + UNPRINTED if sheet.bleed else 0.0)
     x = sheet.width - edge - reach if right_hand else edge
     return Frame(x, y, reach, height)
@@ -56,9 +61,9 @@ def tab_frame(sheet: Sheet, number: int, count: int, right_hand: bool) -> Frame:
 
 def draw_tab(desk: Desk, pen: Pen, number: int, count: int, right_hand: bool) -> None:
     """A black tab with the week's number in white."""
-    frame = tab_frame(desk.sheet, number, count, right_hand)
     style = desk.styles.tab
-    line, fitted = desk.setter.fit(str(number), style, frame.width - 3)
+    frame = tab_frame(desk.sheet, number, count, right_hand, desk.setter.width(str(count), style) + TAB_AIR)
+    line, fitted = desk.setter.fit(str(number), style, frame.width - TAB_AIR)
     middle = frame.x + frame.width / 2
     if desk.sheet.bleed:
         middle += (-1 if right_hand else 1) * desk.sheet.bleed / 2

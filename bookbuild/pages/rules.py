@@ -147,8 +147,8 @@ class Fault:
     """A rule broken because nothing better was possible, on page `page` (from 0).
 
     `kind`: "heading" parted from its music, "orphan" system left alone, "turn" in mid-phrase, "spread" (a piece of two
-    pages that do not face each other), "split" (another exercise turned on a rest or phrase end), "leaf" (an exercise of
-    a single-sided book that breaks in mid-phrase), "empty" page, "overfull" page.
+    pages that do not face each other), "split" (another exercise turned on a rest or phrase end), "leaf" (an exercise
+    of a single-sided book that breaks in mid-phrase), "empty" page, "overfull" page.
     """
 
     kind: str
