@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, Executor, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
 from dataclasses import asdict, replace
-from functools import cache
-from math import ceil
+from functools import cache, partial
 from pathlib import Path
 
 from bookbuild.arrange.model import Arrangement
@@ -15,12 +15,13 @@ from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import Engraver, EngraverFailure, end_with_parent
+from bookbuild.engrave.plan_batches import plan_batches
 from bookbuild.engrave.run_batch import BatchResult, Task, blame, draw_batch
 from bookbuild.engrave.score import Style
 from bookbuild.engrave.text import known_characters, spell
 
-BATCH_SIZE = 50
-"""Exercises in a batch at most. Batches never depend on the number of cores: font subsets, so bytes, do on batches."""
+FEW = 4
+"""Fewer exercises than this are not worth a process of their own."""
 
 
 @cache
@@ -46,28 +47,6 @@ def cache_key(arrangement: Arrangement, style: Style, engraver: Engraver, fonts:
     """Name of a drawing by all that shapes it: music, style, engraver, fonts and our own code."""
     parts = (repr(arrangement), repr(style), engraver.identity, fonts_digest(fonts), _code_digest())
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
-
-
-def split_batches(weights: Sequence[int], size: int = BATCH_SIZE) -> list[range]:
-    """Cut a sequence into an even number of runs of at most `size` and nearly equal weight."""
-    count = len(weights)
-    if count < 4:
-        return [range(count)] if count else []
-    batches = 2 * ceil(count / (2 * size))
-    total, done, at = sum(weights), 0, 0
-    cuts = []
-    for number in range(batches):
-        start = at
-        goal = total * (number + 1) / batches
-        last = count - (batches - number - 1)
-        while at < last and at - start < size and (at == start or done + weights[at] / 2 < goal):
-            done += weights[at]
-            at += 1
-        cuts.append(range(start, at))
-    while at < count:
-        cuts.append(range(at, min(at + size, count)))
-        at = cuts[-1].stop
-    return cuts
 
 
 def spell_texts(tasks: Sequence[Task], style: Style, fonts: Path) -> tuple[list[Task], Style]:
@@ -99,78 +78,86 @@ def draw_exercises(
     """
     tasks, style = spell_texts(tasks, style, fonts)
     keys = [cache_key(task.arrangement, style, engraver, fonts) for task in tasks]
-    drawn: dict[str, DrawnExercise] = {}
-    for key in dict.fromkeys(keys):
-        entry = cache.load(key)
-        if entry is not None:
-            drawn[key] = entry
-    reused = sum(key in drawn for key in keys)
-    missing = {key: task for key, task in zip(keys, tasks, strict=True) if key not in drawn}
+    by_key = dict(zip(keys, tasks, strict=True))
+    remembered = {key: entry for key in by_key if (entry := cache.recall(key)) is not None}
+    drawn = {key: entry for key, entry in remembered.items() if cache.has_batch(entry.batch)}
+    weights = [_weigh(task) for task in by_key.values()]
+    batches = plan_batches(list(by_key), weights, set(drawn), (entry.members for entry in remembered.values()))
+    open_keys = {key for batch in batches for key in batch}
+    reused = sum(key not in open_keys for key in keys)
     progress(reused, len(tasks))
-    if missing:
-        alone = executor is not None or len(missing) < 4
-        own = None if alone else ProcessPoolExecutor(workers, initializer=end_with_parent)
-        try:
-            _draw_missing(
-                missing,
-                drawn,
-                style,
-                engraver,
-                fonts,
-                cache,
-                executor or own,
-                lambda done: progress(reused + done, len(tasks)),
-            )
-        finally:
-            if own is not None:
-                own.shutdown(cancel_futures=True)
-    result = [drawn[key] for key in keys]
-    if missing:
-        cache.trim({entry.batch for entry in result})
-    return result, reused
+    if batches:
+        with _pool(executor, workers, len(open_keys)) as pool:
+            for batch, result in _draw_batches(batches, by_key, style, engraver, fonts, pool):
+                drawn |= _keep(batch, result, cache)
+                open_keys.difference_update(batch)
+                progress(sum(key not in open_keys for key in keys), len(tasks))
+        cache.trim({entry.batch for entry in drawn.values()})
+    return [drawn[key] for key in keys], reused
 
 
-def _draw_missing(
-    missing: Mapping[str, Task],
-    drawn: dict[str, DrawnExercise],
+def _weigh(task: Task) -> int:
+    """About how long an exercise takes, in events."""
+    return sum(len(voice.events) for voice in task.arrangement.voices) + 40
+
+
+def _keep(batch: Sequence[str], result: BatchResult, cache: Cache) -> dict[str, DrawnExercise]:
+    """Put a drawn batch into the cache; its exercises by key."""
+    name = cache.store_batch(result.pdf)
+    drawn = {
+        key: DrawnExercise(name, systems, tuple(batch)) for key, systems in zip(batch, result.systems, strict=True)
+    }
+    for key, exercise in drawn.items():
+        cache.store(key, exercise)
+    return drawn
+
+
+@contextmanager
+def _pool(executor: Executor | None, workers: int, count: int) -> Iterator[Executor | None]:
+    """What `count` exercises are engraved by: the executor given, processes of our own, or None for so few."""
+    if executor is not None or count < FEW:
+        yield executor
+        return
+    own = ProcessPoolExecutor(workers, initializer=end_with_parent)
+    try:
+        yield own
+    finally:
+        own.shutdown(cancel_futures=True)
+
+
+def _draw_batches(
+    batches: Sequence[list[str]],
+    by_key: Mapping[str, Task],
     style: Style,
     engraver: Engraver,
     fonts: Path,
-    cache: Cache,
-    executor: Executor | None,
-    progress: Callable[[int], None],
-) -> None:
-    keys, tasks = list(missing), list(missing.values())
-    weights = [sum(len(voice.events) for voice in task.arrangement.voices) + 40 for task in tasks]
-    runs = split_batches(weights)
-    done = 0
+    pool: Executor | None,
+) -> Iterator[tuple[list[str], BatchResult]]:
+    """Batches with what was drawn of them, as they get ready. Raises MachineError."""
+    parts = [tuple(by_key[key] for key in batch) for batch in batches]
+    futures: dict[Future[BatchResult], int] = {}
+    try:
+        if pool is None:
+            for batch, part in zip(batches, parts, strict=True):
+                yield batch, _explain(partial(draw_batch, part, style, engraver, fonts), part, style, engraver, fonts)
+            return
+        futures = {pool.submit(draw_batch, part, style, engraver, fonts): n for n, part in enumerate(parts)}
+        for future in as_completed(futures):
+            number = futures[future]
+            yield batches[number], _explain(future.result, parts[number], style, engraver, fonts)
+    finally:
+        for future in futures:
+            future.cancel()
 
-    def keep(run: range, result: BatchResult) -> None:
-        nonlocal done
-        batch = cache.store_batch(result.pdf)
-        for index, systems in zip(run, result.systems, strict=True):
-            drawn[keys[index]] = DrawnExercise(batch, systems)
-            cache.store(keys[index], drawn[keys[index]])
-        done += len(run)
-        progress(done)
 
-    def attempt(run: range) -> tuple:
-        return draw_batch, tuple(tasks[i] for i in run), style, engraver, fonts
-
-    if executor is None:
-        for run in runs:
-            try:
-                keep(run, draw_batch(*attempt(run)[1:]))
-            except EngraverFailure as failure:
-                raise blame(attempt(run)[1], style, engraver, fonts, failure) from failure
-        return
-    futures = {executor.submit(*attempt(run)): run for run in runs}
-    for future in as_completed(futures):
-        try:
-            result = future.result()
-        except EngraverFailure as failure:
-            raise blame(attempt(futures[future])[1], style, engraver, fonts, failure) from failure
-        except BrokenExecutor as failure:
-            hint = "build again, with --workers 1 if memory is short"
-            raise MachineError("a process of this program was ended by the system", hint) from failure
-        keep(futures[future], result)
+def _explain(
+    draw: Callable[[], BatchResult], part: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path
+) -> BatchResult:
+    """The result of `draw`, its failures told as what is at fault."""
+    try:
+        return draw()
+    except EngraverFailure as failure:
+        raise blame(part, style, engraver, fonts, failure) from failure
+    except BrokenExecutor as failure:
+        hint = "build again, with --workers 1 if memory is short"
+        raise MachineError("a process of this program was ended by the system", hint) from failure

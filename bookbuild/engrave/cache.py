@@ -77,7 +77,8 @@ class Cache:
     def _entry_path(self, key: str) -> Path:
         return self.folder / "entries" / key[:2] / key
 
-    def _batch_is_whole(self, batch: str) -> bool:
+    def has_batch(self, batch: str) -> bool:
+        """Whether a batch PDF is here and whole."""
         if batch not in self._checked:
             try:
                 data = read_own(self.batch_path(batch))
@@ -95,8 +96,8 @@ class Cache:
             shutil.rmtree(path)
         write_atomically(path, data)
 
-    def load(self, key: str) -> DrawnExercise | None:
-        """The drawn exercise of that key, or None."""
+    def recall(self, key: str) -> DrawnExercise | None:
+        """The entry of that key, None when there is none or it was damaged; its batch may have been lost."""
         path = self._entry_path(key)
         try:
             digest, _, body = read_own(path).decode("utf-8").partition("\n")
@@ -105,17 +106,20 @@ class Cache:
             drawn = DrawnExercise.from_text(body)
         except (OSError, ValueError, KeyError, TypeError):
             return None
-        if not self._batch_is_whole(drawn.batch):
-            return None
         with contextlib.suppress(OSError):
             os.utime(path)
             os.utime(self.batch_path(drawn.batch))
         return drawn
 
+    def load(self, key: str) -> DrawnExercise | None:
+        """The drawn exercise of that key, or None."""
+        drawn = self.recall(key)
+        return drawn if drawn is not None and self.has_batch(drawn.batch) else None
+
     def store_batch(self, data: bytes) -> str:
         """Keep a batch PDF; returns its name."""
         batch = hashlib.sha256(data).hexdigest()
-        if not self._batch_is_whole(batch):
+        if not self.has_batch(batch):
             self._write(self.batch_path(batch), data)
             self._checked[batch] = True
         return batch
