@@ -56,19 +56,8 @@ def make_tuplet(ratio: str, leaves: Sequence[Any]) -> Any:
     return abjad.Tuplet(ratio, list(leaves))
 
 
-def is_sounding(leaf: Any) -> bool:
-    """True for a note or chord, False for a rest or skip."""
-    return isinstance(leaf, abjad.Note | abjad.Chord)
-
-
-def is_flagged_or_chord(leaf: Any) -> bool:
-    """True for a note shorter than a quarter, and for a chord of any value."""
-    written = leaf.written_duration() if callable(leaf.written_duration) else leaf.written_duration
-    return isinstance(leaf, abjad.Chord) or Fraction(written.numerator, written.denominator) < Fraction(1, 4)
-
-
 def attach_text(leaf: Any, text: str, *, before: bool = False) -> None:
-    """Put engraver text right before or after a leaf."""
+    """Put engraver text right before or after a leaf or a tuplet."""
     abjad.attach(abjad.LilyPondLiteral([text], site="before" if before else "after"), leaf)
 
 

@@ -117,6 +117,7 @@ stemsByRow = {
 
 % What was accented goes on being accented; below the fingers.
 simile = -\tweak outside-staff-priority #450 -\tweak direction #DOWN -\tweak staff-padding #1.4
+  -\tweak self-alignment-X #LEFT -\tweak parent-alignment-X #LEFT
   -\markup \italic \fontsize #-1 "sim."
 
 #(define-markup-command (letter layout props text) (string?)
@@ -137,9 +138,10 @@ simile = -\tweak outside-staff-priority #450 -\tweak direction #DOWN -\tweak sta
          (markup #:concat (#:draw-line '(0 . -0.9) #:hspace 0.3 #:sans #:fontsize -1.5 text)))))
 
 bellowsSpan =
-#(define-music-function (glyph text end) (string? string? string?)
+#(define-music-function (glyph text end room) (string? string? string? number?)
    #{ <>-\tweak bound-details.left.text \markup \bellows-word #glyph #text
         -\tweak bound-details.right.text \markup \bellows-end #end
+        -\tweak bound-details.right.padding #room
         -\tweak bound-details.left-broken.text \markup \concat { \fontsize #1.5 \musicglyph #glyph \hspace #0.4 }
         \startTextSpan #})
 
@@ -147,13 +149,14 @@ shakeSpan =
 #(define-music-function (text) (string?)
    #{ <>-\tweak style #'trill
         -\tweak bound-details.right.text ##f
+        -\tweak bound-details.right.padding #0.6
         -\tweak bound-details.left.text \markup \concat { \sans \fontsize #-1 #text \hspace #0.6 }
         -\tweak bound-details.left-broken.text \markup \concat { \sans \fontsize #-1 #text \hspace #0.6 }
         \startTextSpan #})
 
 stroke =
 #(define-music-function (glyph) (string?)
-   #{ <>-\tweak X-offset #bb-centre -\markup \fontsize #1 \musicglyph #glyph #})
+   #{ <>-\tweak X-offset #bb-centre -\markup \general-align #Y #CENTER \fontsize #1 \musicglyph #glyph #})
 
 \layout {
   \context {
@@ -192,12 +195,13 @@ stroke =
     \override TextSpanner.style = #'line
     \override TextSpanner.outside-staff-priority = ##f
     \override TextScript.outside-staff-priority = ##f
+    \override TextSpanner.Y-offset = #0
+    \override TextScript.Y-offset = #0
     \override TextSpanner.font-shape = #'upright
     \override TextSpanner.thickness = #1.2
     \override TextSpanner.bound-details.left.padding = #-0.2
     \override TextSpanner.bound-details.left.stencil-align-dir-y = #CENTER
     \override TextSpanner.bound-details.left-broken.stencil-align-dir-y = #CENTER
-    \override TextSpanner.bound-details.right.padding = #0.6
     \override TextSpanner.bound-details.right-broken.text = ##f
     \override VerticalAxisGroup.staff-affinity = #DOWN
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.7

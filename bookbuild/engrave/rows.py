@@ -15,6 +15,9 @@ from bookbuild.theory.chords import print_symbol
 GLYPHS = {Direction.OPEN: "accordion.pull", Direction.CLOSE: "accordion.push"}
 """Names of the bellows signs in the engraver's music font (SMuFL U+E8CC pull, U+E8CB push)."""
 
+AT_BARLINE, INSIDE_BAR = 0.6, 2.0
+"""Staff spaces between the end of a bellows line and where the next begins: its sign stands left of the note."""
+
 
 @dataclass(frozen=True)
 class RowWords:
@@ -89,6 +92,7 @@ def bellows_row(arrangement: Arrangement, words: RowWords) -> str:
     """Open and close lines with their sign; the words stand at the first of each. A shake is written out once."""
     parts = []
     named: set[Direction] = set()
+    barlines = {bar.end for bar in arrangement.bars}
     shaken = False
     now = Fraction(0)
     for span in arrangement.bellows:
@@ -104,6 +108,6 @@ def bellows_row(arrangement: Arrangement, words: RowWords) -> str:
         air = quote(words.air if span.air else "")
         parts.append(
             f'\\bellowsSpan "{GLYPHS[span.direction]}" {quote(word)} {air} '
-            f"s{moment(span.end - span.onset)} <>\\stopTextSpan"
+            f"#{AT_BARLINE if span.end in barlines else INSIDE_BAR} s{moment(span.end - span.onset)} <>\\stopTextSpan"
         )
     return " ".join(parts)

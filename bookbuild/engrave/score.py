@@ -48,7 +48,9 @@ def _bar_text(bars: tuple[Bar, ...], index: int, full: Fraction, line_start: boo
     if line_start and index:
         parts.append("\\break")
     if bar.length != full:
-        parts.append(f"\\partial {moment(bar.length)}")
+        parts.append(_short_bar(bar, full))
+    elif before and before.length != full and before.number:
+        parts.append(f"\\set Timing.measureLength = #(ly:make-moment {full})")
     if line_start or (before and before.number == bar.number):
         parts.append(f"\\set Score.currentBarNumber = #{max(bar.number, 1)}")
     commands = []
@@ -69,6 +71,13 @@ def _bar_text(bars: tuple[Bar, ...], index: int, full: Fraction, line_start: boo
         parts.append('\\bar "||"')
     parts.append(f"s{moment(bar.length)}")
     return " ".join(parts)
+
+
+def _short_bar(bar: Bar, full: Fraction) -> str:
+    """An upbeat ends a bar that is not heard, so its beats are the last ones; any other short bar breaks off."""
+    if bar.number == 0:
+        return f"\\set Timing.measureLength = #(ly:make-moment {full}) \\partial {moment(bar.length)}"
+    return f"\\set Timing.measureLength = #(ly:make-moment {bar.length})"
 
 
 def _frame(arrangement: Arrangement, rows: tuple[tuple[int, ...], ...]) -> str:
@@ -93,12 +102,11 @@ def _staves(arrangement: Arrangement, frame: str) -> list[str]:
     """Staves from the top; the first carries the frame."""
     meter, bars, key = arrangement.meter, arrangement.bars, _key_text(arrangement.key)
 
-    def text(voice: Voice | None, command: str = "", below: bool = False) -> list[str]:
+    def text(voice: Voice | None, command: str = "", beneath: Voice | None = None) -> list[str]:
         if voice is None:
             return []
         # The command goes inside the voice: a stem direction outside would be lost.
-        body = engrave_voice(voice, bars, meter, stem_below=below)
-        return [body.replace("{", "{ " + command, 1)]
+        return [engrave_voice(voice, bars, meter, beneath=beneath).replace("{", "{ " + command, 1)]
 
     staves = []
     clap, melody, fill = (arrangement.voice(role) for role in (Role.CLAP, Role.MELODY, Role.FILL))
@@ -106,11 +114,10 @@ def _staves(arrangement: Arrangement, frame: str) -> list[str]:
     if clap:
         staves.append(("RhythmicStaff", "", text(clap)))
     if melody or fill:
-        two = melody is not None and fill is not None
-        voices = text(melody, "\\voiceOne " if two else "") + text(fill, "\\voiceTwo " if two else "")
+        voices = text(melody, beneath=fill) + text(fill, "\\voiceTwo " if melody else "")
         staves.append(("Staff", key, voices))
     if left:
-        staves.append(("Staff", f"\\leftHand {key}", text(left, "\\leftHand ", True)))
+        staves.append(("Staff", f"\\leftHand {key}", text(left, "\\leftHand \\stemsByRow ")))
     if bass or chord:
         voices = text(chord, "\\leftHand \\voiceOne ") + text(bass, "\\leftHand \\voiceTwo ")
         staves.append(("Staff", f"\\clef bass {key}", voices))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -122,18 +122,41 @@ def _written_lengths(meter: Meter, piece: Piece, odd: int) -> tuple[Fraction, ..
     return notated_values(Meter(4, 4), Fraction(0), piece.length * odd / normal)
 
 
-def _marks(event: Event, role: Role) -> str:
+def list_accents(voice: Voice, bars: Sequence[Bar]) -> dict[Fraction, bool]:
+    """Onsets of the accents to print: a bar's pattern where it is new in its section.
+
+    False at the first accent left out (if any), where "sim." tells that the pattern goes on.
+    """
+    shown: dict[Fraction, bool] = {}
+    known: set[tuple[Fraction, ...]] = set()
+    accented = [event.onset for event in voice.events if event.accent]
+    for bar in bars:
+        here = [onset for onset in accented if bar.onset <= onset < bar.end]
+        pattern = tuple(onset - bar.onset for onset in here)
+        if bar.section:
+            known.clear()
+        if pattern not in known:
+            shown.update(dict.fromkeys(here, True))
+        elif here and all(shown.values()):
+            shown[here[0]] = False
+        known.add(pattern)
+    return shown
+
+
+def _marks(event: Event, role: Role, accents: Mapping[Fraction, bool], *, tied: bool) -> str:
     # Stacked fingers read as the chord does, highest on top: under the fill the first printed must be the highest.
     fingers = reversed(event.fingers) if role is Role.FILL else event.fingers
-    marks = "".join(f"-{finger}" for finger in fingers if finger)
-    if event.accent:
-        marks += "->"
+    # A tie that begins at the note takes the place nearest to it.
+    room = "-\\tweak padding #1.1 " if tied else ""
+    marks = "".join(f"{room}-{finger}" for finger in fingers if finger)
+    if event.onset in accents:
+        marks += "->" if accents[event.onset] else "-\\simile"
     if event.letter:
         marks += f'^\\markup \\letter "{event.letter}"'
     return marks
 
 
-def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role) -> list[Any]:
+def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, accents: Mapping[Fraction, bool]) -> list[Any]:
     if not piece.event.pitches and not piece.event.hidden and piece.length == meter.bar:
         return [leaves.make_bar_rest(meter.bar)]
     made: list[Any] = []
@@ -143,40 +166,39 @@ def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role) -> list[Any]
             made.append(leaves.make_silence(value, hidden=piece.event.hidden))
             continue
         leaf = leaves.make_note(piece.event.pitches, value)
-        marks = _marks(piece.event, role) if piece.first and index == 0 else ""
         tie = "" if piece.last and index == len(values) - 1 else "~"
+        marks = _marks(piece.event, role, accents, tied=bool(tie)) if piece.first and index == 0 else ""
         if marks or tie:
             leaves.attach_text(leaf, marks + tie)
         made.append(leaf)
     return made
 
 
-def _turn_stems(made: Sequence[Any]) -> None:
-    """Flagged, beamed and double notes get their stems below, longer single ones by the rule; said where it changes."""
-    now = ""
-    for leaf in made:
-        if not leaves.is_sounding(leaf):
-            continue
-        wanted = "\\stemDown" if leaves.is_flagged_or_chord(leaf) else "\\stemNeutral"
-        if wanted != now:
-            leaves.attach_text(leaf, wanted, before=True)
-        now = wanted
+def bars_alone(beneath: Voice, bars: Sequence[Bar]) -> frozenset[Fraction]:
+    """Onsets of the bars in which the voice beneath is silent, so that the one above has the staff for itself."""
+    sounding = [event for event in beneath.events if event.pitches]
+    taken = {bar.onset for bar in bars for event in sounding if event.onset < bar.end and bar.onset < event.end}
+    return frozenset(bar.onset for bar in bars) - taken
 
 
-def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, stem_below: bool = False) -> str:
+def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, beneath: Voice | None = None) -> str:
     """A voice as engraver text, `{ … }` without context.
 
-    `stem_below` turns flagged and beamed stems down (the left hand's mixed beams) and leaves longer notes to the rule.
+    With a voice `beneath` it in the staff it keeps to the upper side, but for the bars where that one is silent.
     """
     parts: list[Any] = []
-    every: list[Any] = []
-    for row in cut_at_bars(voice, bars, meter):
+    accents = list_accents(voice, bars)
+    alone = bars_alone(beneath, bars) if beneath else frozenset()
+    side = ""
+    for bar, row in zip(bars, cut_at_bars(voice, bars, meter), strict=True):
+        first = len(parts)
         for odd, group in group_tuplets(row, meter):
             made = []
             for piece in group:
-                made += _piece_leaves(meter, piece, odd, voice.role)
-            every += made
+                made += _piece_leaves(meter, piece, odd, voice.role, accents)
             parts += made if odd == 1 else [leaves.make_tuplet(f"{odd}:{1 << (odd.bit_length() - 1)}", made)]
-    if stem_below:
-        _turn_stems(every)
+        wanted = "\\oneVoice" if bar.onset in alone else "\\voiceOne"
+        if beneath and wanted != side and first < len(parts):
+            leaves.attach_text(parts[first], wanted, before=True)
+            side = wanted
     return leaves.to_lilypond(leaves.make_voice(parts, voice.role.value))

@@ -133,7 +133,7 @@ _SIGNS = {
     "sign.finger-left": "2 to 5: fingers of the left hand on the buttons",
     "sign.tick": "Tick a tempo when three passes in a row were even",
     "sign.level": "How hard an exercise is, from 1 to 10",
-    "sign.accent": "Accent: a little more bellows, not more finger",
+    "sign.accent": "Accent: a little more bellows, not more finger; sim.: go on like this",
     "sign.major": "M: major chord button",
     "sign.minor": "m: minor chord button",
     "sign.seventh": "7: seventh chord button",
