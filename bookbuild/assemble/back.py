@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from bookbuild.arrange.combine import choose_combination
 from bookbuild.arrange.course import Lesson
+from bookbuild.arrange.stradella import LETTERS, name_button
 from bookbuild.assemble.blocks import Words
 from bookbuild.assemble.charts import button_chart, common_chords, groove_chart, shape_charts, used_buttons
 from bookbuild.lessons.model import Course, Edition, Instrument, Tune
 from bookbuild.pages.model import Heading, Item, Pairs, Section, Text
+from bookbuild.theory.chords import Chord, print_symbol
+from bookbuild.theory.pitch import Tone
 
+COMBINED = ("7", "m7", "maj7", "m7b5", "dim7", "6", "m6", "9", "m9", "7b9", "aug7")
+"""Chord kinds whose combinations of buttons the book lists."""
 SHAPE_CHORDS = 8
 """How many chords the shapes chart shows: the ones the book uses most."""
 
@@ -25,7 +31,11 @@ def back_matter(
     chart = button_chart(instrument, used_buttons(made), words)
     shapes: list[Item] = [shape_charts(chord, words) for chord in common_chords(made, SHAPE_CHORDS)]
     sections = [
-        Section("buttons", words["book.buttons"], (Text(words["book.buttons-text"]), chart)),
+        Section(
+            "buttons",
+            words["book.buttons"],
+            (Text(words["book.buttons-text"]), chart, *combination_list(instrument, words)),
+        ),
         Section("shapes", words["book.shapes"], (Text(words["book.shapes-text"]), *shapes)),
         Section(
             "grooves",
@@ -45,6 +55,21 @@ def back_matter(
     rights = list_rights(sorted(tunes.values(), key=lambda tune: tune.title), words)
     sections.append(Section("rights", words["book.rights"], (Text(words["book.rights-text"]), *general, *rights)))
     return tuple(sections)
+
+
+def combination_list(instrument: Instrument, words: Words) -> tuple[Item, ...]:
+    """Which buttons sound, pressed together, the chords that have none of their own; found by search, on the root C."""
+    root = Tone(0)
+    pairs = []
+    for quality in COMBINED:
+        chord = Chord(root, quality)
+        found = choose_combination(chord, instrument)
+        if found is None or not found.exact:
+            continue
+        named = [print_symbol(name_button(button).name) for button in found.basses]
+        named += [f"{print_symbol(name_button(button).name)} {LETTERS[button.row]}" for button in found.chords]
+        pairs.append((chord.printed, " + ".join(named)))
+    return (Heading(words["book.combined"]), Text(words["book.combined-text"]), Pairs(tuple(pairs))) if pairs else ()
 
 
 def list_rights(tunes: Sequence[Tune], words: Words) -> tuple[Item, ...]:

@@ -172,6 +172,11 @@ _BOOK = {
         "The left-hand buttons as you feel them, the row nearest the bellows first. The marked buttons "
         "are the ones this book uses."
     ),
+    "book.combined": "Chords from several buttons",
+    "book.combined-text": (
+        "Some chords have no button of their own. Pressed together, these buttons sound exactly the chord on C; for "
+        "another root move all of them by the same number of columns. A name alone is a bass."
+    ),
     "book.shapes": "Shapes",
     "book.shapes-text": "The shape under the melody note: the chord that begins on the same tone an octave lower.",
     "book.root-position": "Melody on the root",
