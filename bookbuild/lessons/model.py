@@ -6,18 +6,14 @@ from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
 
+from bookbuild.lessons.instrument import ROWS as ROWS
+from bookbuild.lessons.instrument import Air as Air
+from bookbuild.lessons.instrument import Instrument as Instrument
+from bookbuild.lessons.places import NOWHERE
+from bookbuild.lessons.places import Place as Place
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
-from bookbuild.theory.pitch import Key, Pitch, Tone
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where something was written: a file relative to the course, line and column from 1."""
-
-    file: str
-    line: int = 0
-    column: int = 0
+from bookbuild.theory.pitch import Key, Pitch
 
 
 @dataclass(frozen=True)
@@ -113,7 +109,7 @@ class Tune:
     text: str = ""
     chords_suggested: bool = False
     """True while the chords are the program's own proposal, not yet confirmed by the teacher."""
-    place: Place = Place("")
+    place: Place = NOWHERE
 
     def section(self, name: str) -> Section:
         """The section of that name; raises KeyError."""
@@ -167,7 +163,7 @@ class Groove:
     origin: str = ""
     text: str = ""
     tempo: tuple[int, int] = (40, 208)
-    place: Place = Place("")
+    place: Place = NOWHERE
     fill_accents: tuple[Fraction, ...] = ()
     """Onsets of the fill's accented strokes."""
     pickup: tuple[Stroke, ...] = ()
@@ -186,45 +182,6 @@ class Groove:
         return self.meter.bar * self.cell_bars
 
 
-ROWS = ("counterbass", "bass", "major", "minor", "seventh", "diminished")
-"""The left-hand rows from the bellows outward."""
-
-
-@dataclass(frozen=True)
-class Air:
-    """How the bellows spend air. All values are common practice, set in the instrument's YAML.
-
-    `full`: how far the bellows open, in seconds of one voice at ease; `voice`: share added by each further sounding
-    voice (0 = none); `shake`: net drift of a shake, as a share of the air of its length.
-    """
-
-    full: float = 14.0
-    voice: float = 0.25
-    shake: float = 0.05
-
-
-@dataclass(frozen=True)
-class Instrument:
-    """An accordion as data: its keyboard and its left-hand buttons."""
-
-    name: str
-    title: str
-    lowest: Pitch
-    highest: Pitch
-    rows: tuple[str, ...]
-    """Which of `ROWS` it has, in that order."""
-    first_column: Tone
-    """The fundamental of the flattest column."""
-    columns: int
-    seventh_tones: tuple[int, ...] = (0, 4, 10)
-    diminished_tones: tuple[int, ...] = (0, 3, 9)
-    air: Air = Air()
-    fingering: str = "three"
-    """Left-hand finger system: `two` (3 bass, 2 chord) or `three` (4 bass, 3 chord, 2 alternating fifth)."""
-    text: str = ""
-    place: Place = Place("")
-
-
 @dataclass(frozen=True)
 class Counting:
     """A syllable table. `simple` and `compound` map slots in a beat to syllables; `n` is the beat's number."""
@@ -234,7 +191,7 @@ class Counting:
     simple: dict[int, tuple[str, ...]] = field(hash=False)
     compound: dict[int, tuple[str, ...]] = field(hash=False)
     source: str = ""
-    place: Place = Place("")
+    place: Place = NOWHERE
 
 
 KINDS = (
@@ -246,7 +203,10 @@ KINDS = (
 
 @dataclass(frozen=True)
 class ExerciseSpec:
-    """One exercise a week asks for. `sections` empty means the tune's first section (an arrangement: its form)."""
+    """One exercise a week asks for. `sections` empty means the tune's first section (an arrangement: its form).
+
+    `runs`: the left hand walks into the next phrase (`left-hand`, `together` and `arrangement`).
+    """
 
     kind: str
     tune: str = ""
@@ -260,7 +220,7 @@ class ExerciseSpec:
     """How many bars of an exercise without tune, or the first bars of a section; 0 = the kind's own default."""
     start: int = 0
     goal: int = 0
-    """Tempo ladder's ends where the exercise sets its own; 0 = the tune's."""
+    """Ladder's ends where the exercise sets its own; 0 = the tune's."""
     shake: tuple[str, ...] = ()
     """Sections of an arrangement that are shaken."""
     introduction: int = 0
@@ -268,8 +228,7 @@ class ExerciseSpec:
     right: str = ""
     """What the right hand plays in `together` and `arrangement`: melody, shapes or fill; '' = the kind's default."""
     runs: bool = False
-    """True where the left hand walks into the next phrase (`left-hand`, `together` and `arrangement`)."""
-    place: Place = Place("")
+    place: Place = NOWHERE
 
 
 @dataclass(frozen=True)
@@ -285,7 +244,7 @@ class Week:
     exercises: tuple[ExerciseSpec, ...]
     caution: str = ""
     link: str = ""
-    place: Place = Place("")
+    place: Place = NOWHERE
 
 
 @dataclass(frozen=True)
@@ -300,7 +259,7 @@ class Studio:
 
 @dataclass(frozen=True)
 class Edition:
-    """One printing of a course. Lengths in millimetres, text size in points."""
+    """One printing of a course. Lengths in millimetres (inner margin 0 = by page count), text size in points."""
 
     name: str
     title: str
@@ -316,7 +275,6 @@ class Edition:
     double_sided: bool = True
     outer_margin: float = 14.0
     inner_margin: float = 0.0
-    """0 = by page count."""
     widest_span: int = 12
     """Widest right-hand grip in semitones."""
     minutes: int = 30
@@ -326,7 +284,7 @@ class Edition:
     crop_marks: bool = False
     bleed: float = 0.0
     isbn: str = ""
-    place: Place = Place("")
+    place: Place = NOWHERE
 
 
 @dataclass(frozen=True)
