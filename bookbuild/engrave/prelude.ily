@@ -33,7 +33,7 @@
        (if moment (ly:moment-main moment) "")
        (bb-json-string (bb-cause g)))))
 
-#(define bb-wanted '(LyricText NoteHead StaffSymbol Fingering TextScript Rest))
+#(define bb-wanted '(LyricText NoteHead Stem StaffSymbol Fingering TextScript Rest))
 
 #(define (bb-line->json line name scale)
    (let* ((stencil (ly:prob-property line 'stencil))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from fractions import Fraction as F
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bookbuild.arrange.model import Bar, Event, Role, Voice
-from bookbuild.engrave.voices import cut_at_bars, engrave_voice, group_tuplets
+from bookbuild.engrave.voices import cut_at_bars, engrave_voice, group_tuplets, list_accents
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Pitch
 
@@ -77,3 +78,47 @@ def test_stacked_fingers_read_from_the_top(role: Role, order: str) -> None:
     pitches = tuple(Pitch.from_lily(name) for name in ("g'", "b'", "g''"))
     voice = Voice(role, (Event(F(0), F(1, 2), pitches, fingers=(1, 2, 5)),))
     assert order in engrave_voice(voice, bars_of(Meter(2, 4), 1), Meter(2, 4))
+
+
+def accented(bars: tuple[Bar, ...], *onsets: F) -> Voice:
+    """Quarters to the end of the bars, those at the given onsets accented."""
+    count = int(bars[-1].end / F(1, 4))
+    return Voice(Role.LEFT, tuple(Event(F(k, 4), F(1, 4), G5, accent=F(k, 4) in onsets) for k in range(count)))
+
+
+def test_accents_stand_where_their_pattern_is_new_and_sim_where_it_goes_on() -> None:
+    bars = bars_of(Meter(2, 4), 4)
+    assert list_accents(accented(bars, F(0), F(1, 2), F(1), F(3, 2)), bars) == {F(0): True, F(1, 2): False}
+    changed = accented(bars, F(0), F(3, 4), F(1), F(7, 4))
+    assert list_accents(changed, bars) == {F(0): True, F(3, 4): True, F(1): False}
+
+
+def test_a_new_section_shows_its_accents_again() -> None:
+    first, second, third, fourth = bars_of(Meter(2, 4), 4)
+    bars = (replace(first, section="A"), second, replace(third, section="B"), fourth)
+    assert list_accents(accented(bars, F(0), F(1, 2), F(1), F(3, 2)), bars) == {
+        F(0): True, F(1, 2): False, F(1): True}
+
+
+def test_sim_is_written_once_and_accents_left_out_are_not() -> None:
+    bars = bars_of(Meter(2, 4), 4)
+    text = engrave_voice(accented(bars, F(0), F(1, 2), F(1), F(3, 2)), bars, Meter(2, 4))
+    assert text.count("->") == 1
+    assert text.count("\\simile") == 1
+
+
+def test_a_bar_without_fill_is_written_for_one_voice() -> None:
+    bars = bars_of(Meter(2, 4), 3)
+    melody = Voice(Role.MELODY, tuple(Event(F(k, 2), F(1, 2), G5) for k in range(3)))
+    fill = Voice(Role.FILL, (Event(F(0), F(5, 8), hidden=True), Event(F(5, 8), F(1, 8), G5),
+                             Event(F(3, 4), F(3, 4), hidden=True)))
+    text = engrave_voice(melody, bars, Meter(2, 4), beneath=fill)
+    assert [word for word in text.split() if word.startswith(("\\oneVoice", "\\voiceOne"))] == [
+        "\\oneVoice", "\\voiceOne", "\\oneVoice"]
+
+
+def test_a_finger_makes_room_for_the_tie_that_begins_at_its_note() -> None:
+    voice = Voice(Role.MELODY, (Event(F(0), F(3, 4), G5, fingers=(4,)), Event(F(3, 4), F(1, 4), G5, fingers=(5,))))
+    text = engrave_voice(voice, bars_of(Meter(2, 4), 2), Meter(2, 4))
+    assert "padding #1.1 -4" in text
+    assert "padding #1.1 -5" not in text
