@@ -1,0 +1,173 @@
+"""The same tasks on any executor give the same drawings: threads, processes, a cluster on this machine."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import pytest
+from small_book import ROOT, digest, make_course, run_book
+
+from bookbuild import cluster
+from bookbuild.arrange.course import Exercise
+from bookbuild.build import build
+from bookbuild.diagnostics import CallError, MachineError
+from bookbuild.engrave.batch import Task, draw_exercises
+from bookbuild.engrave.cache import Cache
+from bookbuild.engrave.score import Style
+from bookbuild.workshop import open_workshop
+
+pytestmark = pytest.mark.engraver
+
+
+@pytest.fixture(scope="module")
+def course_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_course(tmp_path_factory.mktemp("course"))
+
+
+@pytest.fixture(scope="module")
+def plain(course_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The book built in the usual way, by processes of our own."""
+    folder = tmp_path_factory.mktemp("plain")
+    build(course_folder, folder / "book.pdf", open_workshop(folder / "cache", workers=2))
+    return folder / "book.pdf"
+
+
+class LazyExecutor(Executor):
+    """The least an executor may be: every task runs when it is handed over."""
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        future: Future[Any] = Future()
+        try:
+            future.set_result(fn(*args, **kwargs))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+@pytest.mark.parametrize("make", [lambda: ThreadPoolExecutor(2), lambda: ProcessPoolExecutor(1), LazyExecutor])
+def test_any_executor_makes_the_same_book(make: Any, course_folder: Path, plain: Path, tmp_path: Path) -> None:
+    with make() as executor:
+        build(course_folder, tmp_path / "book.pdf", open_workshop(tmp_path / "cache", executor=executor))
+    assert digest(tmp_path / "book.pdf") == digest(plain)
+
+
+def test_the_number_of_workers_does_not_matter(course_folder: Path, plain: Path, tmp_path: Path) -> None:
+    build(course_folder, tmp_path / "book.pdf", open_workshop(tmp_path / "cache", workers=1))
+    assert digest(tmp_path / "book.pdf") == digest(plain)
+
+
+def test_drawings_come_in_the_order_of_the_tasks(exercises: list[Exercise], tmp_path: Path) -> None:
+    # Twice the same exercise, and a pair whose music differs: every task has its own drawing, equal music the same one.
+    shop = open_workshop(tmp_path)
+    picked = [exercise.arrangement for exercise in exercises[:5]]
+    tasks = [Task(str(index), made) for index, made in enumerate([*picked, picked[0]])]
+    steps: list[tuple[int, int]] = []
+    with ThreadPoolExecutor(2) as threads:
+        drawn, reused = draw_exercises(
+            tasks,
+            Style(),
+            shop.engraver,
+            shop.fonts,
+            Cache(tmp_path),
+            executor=threads,
+            progress=lambda done, total: steps.append((done, total)),
+        )
+    assert reused == 0
+    assert drawn[0] == drawn[5]
+    assert len({(one.batch, one.systems[0].page) for one in drawn[:5]}) == 5
+    assert [bars[-1].last_bar for bars in (one.systems for one in drawn[:5])] == [
+        max(bar.number for bar in made.bars) for made in picked
+    ]
+    assert steps[0] == (0, 6)
+    assert steps[-1] == (6, 6)
+    assert steps == sorted(steps)
+    again, reused = draw_exercises(tasks[::-1], Style(), shop.engraver, shop.fonts, Cache(tmp_path))
+    assert (again[::-1], reused) == (drawn, 6)
+
+
+@pytest.fixture(scope="module")
+def loopback() -> Iterator[Any]:
+    """A scheduler with two workers on this machine, as a publisher's would be on many."""
+    distributed = pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
+    before = os.environ.get("PYTHONPATH", "")
+    os.environ["PYTHONPATH"] = f"{ROOT}{os.pathsep}{before}"
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None, silence_logs=50
+    ) as made:
+        yield made
+    os.environ["PYTHONPATH"] = before
+
+
+def test_a_cluster_makes_the_same_book(loopback: Any, course_folder: Path, plain: Path, tmp_path: Path) -> None:
+    said = run_book(course_folder, tmp_path / "book.pdf", tmp_path / "cache", "--cluster", loopback.scheduler_address)
+    assert said.code == 0, said
+    assert "0 of them reused" in said.out
+    assert digest(tmp_path / "book.pdf") == digest(plain)
+
+
+def test_both_workers_of_the_cluster_work(loopback: Any) -> None:
+    with cluster.connect(loopback.scheduler_address) as executor:
+        # Longer than handing over takes, so that one worker cannot do both.
+        futures = [executor.submit(_tell_process, number) for number in range(4)]
+        pids = {future.result(timeout=30) for future in futures}
+    assert len(pids) == 2
+    assert os.getpid() not in pids
+
+
+def _tell_process(number: int) -> int:
+    time.sleep(0.5)
+    return os.getpid()
+
+
+def _end(number: int) -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def test_a_cluster_whose_workers_are_lost(loopback: Any) -> None:
+    with pytest.raises(MachineError, match="the cluster was lost"), cluster.connect(loopback.scheduler_address) as made:
+        made.submit(_end, 1).result(timeout=60)
+
+
+def test_an_address_where_nothing_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
+    monkeypatch.setattr(cluster, "ANSWER_SECONDS", 1.0)
+    with pytest.raises(CallError, match="no scheduler answers"), cluster.connect("tcp://127.0.0.1:9"):
+        pass
+
+
+def test_the_call_with_a_poor_address_is_told_in_two_lines(course_folder: Path, tmp_path: Path) -> None:
+    said = run_book(course_folder, tmp_path / "book.pdf", tmp_path, "--cluster", "nonsense")
+    assert said.code == 2, said
+    assert "is not a scheduler's address" in said.errors
+    assert len(said.errors.splitlines()) == 2
+
+
+def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(MachineError, match="one more package"), cluster.connect("tcp://127.0.0.1:9"):
+        pass
+
+
+def test_a_scheduler_without_workers(monkeypatch: pytest.MonkeyPatch) -> None:
+    distributed = pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
+    monkeypatch.setattr(cluster, "ANSWER_SECONDS", 1.0)
+    with (
+        distributed.LocalCluster(n_workers=0, host="127.0.0.1", dashboard_address=":0", silence_logs=50) as made,
+        pytest.raises(MachineError, match="has no workers"),
+        cluster.connect(made.scheduler_address),
+    ):
+        pass
+
+
+def test_an_address_has_a_host_and_a_port() -> None:
+    pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
+    for address in ("", "tcp://", "127.0.0.1", "ucx://a:1", "tcp://a b:1", "tcp://a:1/x", "http://a:80"):
+        with pytest.raises(CallError, match="is not a scheduler's address"), cluster.connect(address):
+            pass
