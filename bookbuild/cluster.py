@@ -26,7 +26,7 @@ def connect(address: str) -> Iterator[Executor]:
     client = _open_client(address)
     try:
         yield client.get_executor(pure=False)
-    except (CancelledError, *_losses()) as error:
+    except _losses() as error:
         raise MachineError(
             "the cluster was lost while it worked", "look at its workers' logs, then build again"
         ) from error
@@ -63,4 +63,4 @@ def _losses() -> tuple[type[Exception], ...]:
     from distributed import KilledWorker
     from distributed.comm import CommClosedError
 
-    return KilledWorker, CommClosedError
+    return CancelledError, KilledWorker, CommClosedError
