@@ -289,13 +289,20 @@ def _slots(ask: Ask, draft: Draft) -> int:
 
 
 def _chord_marks(line: Line) -> tuple[ChordSpan, ...]:
-    """The chord symbols to print: at every change, and again where a section or an ending begins."""
+    """The chord symbols to print: at every change, and again where a section or an ending begins.
+
+    A chord that enters with an upbeat and goes on stands over the first beat, where the left hand takes it.
+    """
     sections = {bar.onset for bar in line.bars if bar.section}
     sections |= {bar.onset for before, bar in pairwise(line.bars) if bar.ending != before.ending}
+    upbeats = {bar.onset: bar.end for bar in line.bars if bar.number == 0}
     marks = []
     for span in line.chords:
         cuts = [span.onset, *sorted(t for t in sections if span.onset < t < span.end), span.end]
-        marks += [ChordSpan(start, end - start, span.chord) for start, end in pairwise(cuts)]
+        for start, end in pairwise(cuts):
+            first = upbeats.get(start, start)
+            first = first if first < end else start
+            marks.append(ChordSpan(first, end - first, span.chord))
     return tuple(marks)
 
 

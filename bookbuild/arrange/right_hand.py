@@ -133,10 +133,17 @@ def _strikes_of(moments: Moments, notes: Sequence[MelodyNote], index: int) -> It
         return
     edges = [note.onset]
     for change in moments.changes_in(max(note.onset, taken), note.end):
-        if moments.on_beat(change) and note.end - change >= beat:
+        if moments.on_beat(change) and note.end - change >= beat and _has_new_tones(moments, change):
             edges.append(change)
     for place, (start, end) in enumerate(zip(edges, [*edges[1:], note.end], strict=True)):
         yield _Strike(index, start, end - start, reading if place == 0 else read_note(moments, notes, index, start))
+
+
+def _has_new_tones(moments: Moments, change: Fraction) -> bool:
+    """False where only the bass of the chord changes: Am and Am/C have one shape."""
+    place = moments.chord_index(change)
+    old, new = moments.chords[place - 1].chord if place else None, moments.chords[place].chord
+    return old is None or new is None or old.pcs != new.pcs
 
 
 def _read_strike(moments: Moments, notes: Sequence[MelodyNote], index: int) -> tuple[Reading, Fraction]:

@@ -138,11 +138,11 @@ simile = -\tweak outside-staff-priority #450 -\tweak direction #DOWN -\tweak sta
          (markup #:concat (#:draw-line '(0 . -0.9) #:hspace 0.3 #:sans #:fontsize -1.5 text)))))
 
 bellowsSpan =
-#(define-music-function (glyph text end room) (string? string? string? number?)
+#(define-music-function (glyph text broken end room) (string? string? string? string? number?)
    #{ <>-\tweak bound-details.left.text \markup \bellows-word #glyph #text
         -\tweak bound-details.right.text \markup \bellows-end #end
         -\tweak bound-details.right.padding #room
-        -\tweak bound-details.left-broken.text \markup \concat { \fontsize #1.5 \musicglyph #glyph \hspace #0.4 }
+        -\tweak bound-details.left-broken.text \markup \bellows-word #glyph #broken
         \startTextSpan #})
 
 shakeSpan =
@@ -166,7 +166,7 @@ stroke =
     \override LyricText.X-offset = #bb-centre
     \override LyricText.font-family = #'sans
     \override LyricText.font-size = #bb-count-size
-    \override LyricText.extra-spacing-width = #'(0.3 . 0.3)
+    \override LyricText.extra-spacing-width = #'(-0.25 . 0.25)
     \override LyricSpace.minimum-distance = #0.2
     \override VerticalAxisGroup.staff-affinity = #UP
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =

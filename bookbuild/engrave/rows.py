@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -88,8 +88,16 @@ def _shake_row(span: BellowsSpan, arrangement: Arrangement, words: RowWords, *, 
     return " ".join(parts)
 
 
-def bellows_row(arrangement: Arrangement, words: RowWords) -> str:
-    """Open and close lines with their sign; the words stand at the first of each. A shake is written out once."""
+def _next_barline(arrangement: Arrangement, moment: Fraction) -> Fraction:
+    return next(bar.end for bar in arrangement.bars if moment < bar.end)
+
+
+def bellows_row(arrangement: Arrangement, words: RowWords, lines: Container[Fraction] = ()) -> str:
+    """Open and close lines with their sign; the words stand at the first of each. A shake is written out once.
+
+    `lines` are the moments at which a new line begins: a word that would run over the end of the line before waits
+    for it.
+    """
     parts = []
     named: set[Direction] = set()
     barlines = {bar.end for bar in arrangement.bars}
@@ -106,8 +114,10 @@ def bellows_row(arrangement: Arrangement, words: RowWords) -> str:
         word = "" if span.direction in named else getattr(words, span.direction.value)
         named.add(span.direction)
         air = quote(words.air if span.air else "")
+        late = span.onset not in (0, *barlines) and _next_barline(arrangement, span.onset) in lines
+        here, broken = ("", word) if late else (word, "")
         parts.append(
-            f'\\bellowsSpan "{GLYPHS[span.direction]}" {quote(word)} {air} '
+            f'\\bellowsSpan "{GLYPHS[span.direction]}" {quote(here)} {quote(broken)} {air} '
             f"#{AT_BARLINE if span.end in barlines else INSIDE_BAR} s{moment(span.end - span.onset)} <>\\stopTextSpan"
         )
     return " ".join(parts)

@@ -133,7 +133,8 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
     staves = _staves(arrangement, _frame(arrangement, rows))
     above = []
     if arrangement.bellows:
-        above.append(f"\\new Bellows {{ {bellows_row(arrangement, style.words)} }}")
+        lines = {arrangement.bars[row[0]].onset for row in rows}
+        above.append(f"\\new Bellows {{ {bellows_row(arrangement, style.words, lines)} }}")
     if arrangement.chord_marks:
         # Over a bass staff the stradella letters come first; the symbols keep a line of their own above them.
         clear = "\\with { \\aboveLetters } " if arrangement.voices[0].role in (Role.LEFT, Role.BASS) else ""

@@ -123,7 +123,7 @@ def _written_lengths(meter: Meter, piece: Piece, odd: int) -> tuple[Fraction, ..
 
 
 def list_accents(voice: Voice, bars: Sequence[Bar]) -> dict[Fraction, bool]:
-    """Onsets of the accents to print: a bar's pattern where it is new in its section.
+    """Onsets of the accents to print: a bar's pattern where it is new in its section (a last bar may break one off).
 
     False at the first accent left out (if any), where "sim." tells that the pattern goes on.
     """
@@ -135,7 +135,8 @@ def list_accents(voice: Voice, bars: Sequence[Bar]) -> dict[Fraction, bool]:
         pattern = tuple(onset - bar.onset for onset in here)
         if bar.section:
             known.clear()
-        if pattern not in known:
+        closes = bar is bars[-1] and any(set(pattern) <= set(old) for old in known)
+        if pattern not in known and not closes:
             shown.update(dict.fromkeys(here, True))
         elif here and all(shown.values()):
             shown[here[0]] = False
@@ -146,9 +147,10 @@ def list_accents(voice: Voice, bars: Sequence[Bar]) -> dict[Fraction, bool]:
 def _marks(event: Event, role: Role, accents: Mapping[Fraction, bool], *, tied: bool) -> str:
     # Stacked fingers read as the chord does, highest on top: under the fill the first printed must be the highest.
     fingers = reversed(event.fingers) if role is Role.FILL else event.fingers
-    # A tie that begins at the note takes the place nearest to it.
-    room = "-\\tweak padding #1.1 " if tied else ""
-    marks = "".join(f"{room}-{finger}" for finger in fingers if finger)
+    marks = "".join(f"-{finger}" for finger in fingers if finger)
+    if tied and marks:
+        # A tie that begins at the note takes the place nearest to it.
+        marks = "-\\tweak padding #1.1 " + marks
     if event.onset in accents:
         marks += "->" if accents[event.onset] else "-\\simile"
     if event.letter:

@@ -12,6 +12,7 @@ from bookbuild.arrange.course import Exercise, arrange_course
 from bookbuild.arrange.exercises import Setting, arrange_exercise, home_key
 from bookbuild.arrange.line import tune_line
 from bookbuild.arrange.model import Direction, Role
+from bookbuild.importers.abc import read_abc
 from bookbuild.lessons.model import KINDS, Course, ExerciseSpec
 from bookbuild.theory.chords import Chord
 
@@ -82,6 +83,21 @@ def test_an_arrangement_shakes_only_the_sections_asked_for(course: Course, setti
     assert not any(event.pitches for event in fill.events if shakes[0].onset <= event.onset < shakes[0].end)
     assert made.bars[0].section == "introduction"
     assert [bar.section for bar in made.bars if bar.section] == ["introduction", "A", "B", "C", "A"]
+
+
+def test_a_chord_that_enters_with_an_upbeat_is_named_over_the_first_beat(course: Course, setting: Setting) -> None:
+    tune = read_abc('X:1\nM:2/4\nL:1/8\nK:G\n"G"d|"G"g4|"D7"a3 "G"b|"C"c\'4|]\n', "t.abc")[0].tune
+    assert tune is not None
+    made = arrange_exercise(ExerciseSpec("melody", tune.name), tune, None, setting)
+    assert [(mark.onset, mark.chord.symbol) for mark in made.chord_marks if mark.chord] == [
+        (F(1, 8), "G"), (F(5, 8), "D7"), (F(1), "G"), (F(9, 8), "C")]
+
+
+def test_a_shape_is_not_struck_again_where_only_the_bass_changes(course: Course, setting: Setting) -> None:
+    held = read_abc('X:1\nM:4/4\nL:1/4\nK:Am\n"Am"e2-"Am/C"e2|"Am"e2-"F"e2|]\n', "t.abc")[0].tune
+    assert held is not None
+    made = arrange_exercise(ExerciseSpec("shapes", held.name), held, None, setting)
+    assert [event.onset for event in made.voices[0].events] == [F(0), F(1), F(3, 2)]
 
 
 def test_bass_runs_walk_into_the_next_phrase_where_they_are_asked_for(course: Course, setting: Setting) -> None:

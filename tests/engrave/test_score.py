@@ -42,6 +42,13 @@ def test_a_bellows_line_that_turns_inside_a_bar_leaves_room_for_the_next_sign(up
     assert row.count("#0.6") == len(inside) - sum(inside)
 
 
+def test_the_word_of_a_turn_at_a_lines_end_waits_for_the_next_line(upbeat_piece: Arrangement) -> None:
+    turn = next(span.onset for span in upbeat_piece.bellows if span.onset)
+    bar = next(bar for bar in upbeat_piece.bars if turn < bar.end)
+    assert '"close" ""' in bellows_row(upbeat_piece, RowWords())
+    assert '"" "close"' in bellows_row(upbeat_piece, RowWords(), {bar.end})
+
+
 def draw(arrangement: Arrangement, work: Path) -> list[dict[str, Any]]:
     """The boxes of an arrangement's notes, stems and bellows signs."""
     text = batch_text([bookpart_text("x", arrangement, Style())], Style(), fonts_folder(), dump_grobs=True)

@@ -93,6 +93,12 @@ def test_accents_stand_where_their_pattern_is_new_and_sim_where_it_goes_on() -> 
     assert list_accents(changed, bars) == {F(0): True, F(3, 4): True, F(1): False}
 
 
+def test_a_last_bar_that_breaks_the_pattern_off_shows_no_accents() -> None:
+    bars = bars_of(Meter(2, 4), 3)
+    voice = accented(bars, F(0), F(1, 4), F(1, 2), F(3, 4), F(1))
+    assert list_accents(voice, bars) == {F(0): True, F(1, 4): True, F(1, 2): False}
+
+
 def test_a_new_section_shows_its_accents_again() -> None:
     first, second, third, fourth = bars_of(Meter(2, 4), 4)
     bars = (replace(first, section="A"), second, replace(third, section="B"), fourth)
@@ -121,4 +127,6 @@ def test_a_finger_makes_room_for_the_tie_that_begins_at_its_note() -> None:
     voice = Voice(Role.MELODY, (Event(F(0), F(3, 4), G5, fingers=(4,)), Event(F(3, 4), F(1, 4), G5, fingers=(5,))))
     text = engrave_voice(voice, bars_of(Meter(2, 4), 2), Meter(2, 4))
     assert "padding #1.1 -4" in text
+    chord = Voice(Role.MELODY, (Event(F(0), F(1), (G5[0], Pitch.from_lily("b''")), fingers=(1, 2)),))
+    assert engrave_voice(chord, bars_of(Meter(2, 4), 2), Meter(2, 4)).count("padding") == 1
     assert "padding #1.1 -5" not in text
