@@ -12,7 +12,7 @@ from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_s
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.arrange.sheet import sheet_week
 from bookbuild.assemble.blocks import Drawings
-from bookbuild.assemble.book import assemble_book, assemble_week, paper_options
+from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, Severity
 from bookbuild.engrave.batch import Task, draw_exercises
 from bookbuild.engrave.cache import write_atomically
@@ -32,6 +32,10 @@ Progress = Callable[[str, int, int], None]
 
 USUAL_PAGES = 100
 """A book is laid out for so many pages; a thicker one, which needs a wider inner margin, is laid out again."""
+
+
+SHEET = -1
+"""Stands for the number of a week where the steps of a single tune are printed instead."""
 
 
 def no_progress(stage: str, done: int, total: int) -> None:
@@ -109,12 +113,12 @@ def build_sheet(course: Course, folder: Path, edition: Edition, tune: Tune, groo
                 *, progress: Progress = no_progress) -> Outcome:
     """Print every step of one tune to `out`."""
     alone = replace(course, weeks=(sheet_week(tune, groove),), tunes={tune.name: tune}, grooves={groove.name: groove})
-    return build_course(alone, folder, replace(edition, swaps={}), out, shop, [], 1, progress)
+    return build_course(alone, folder, replace(edition, swaps={}), out, shop, [], SHEET, progress)
 
 
 def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop: Workshop,
                  findings: Sequence[Diagnostic], week: int, progress: Progress) -> Outcome:
-    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book."""
+    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune."""
     started = time.monotonic()
     key = finished_key(course, folder, edition, week, shop)
     known = load_finished(key, shop)
@@ -166,11 +170,13 @@ class Work:
 
 def print_week(work: Work) -> tuple[BookReport, int, int]:
     """One week's sheet: its report, how many exercises it has, how many drawings were reused."""
-    lesson, grade = work.lessons[work.week - 1], work.grades[work.week - 1]
+    place = 0 if work.week == SHEET else work.week - 1
+    lesson, grade = work.lessons[place], work.grades[place]
     drawings, reused = draw(lesson.exercises, engraving_style(work.course, work.edition), work.shop, work.progress)
     work.progress("making pages", 0, 1)
-    sheet = assemble_week(work.course, work.folder, work.edition, lesson, grade, drawings)
-    report = make_week(sheet, work.week, paper_options(work.edition), work.out, created=work.shop.created,
+    assemble = assemble_sheet if work.week == SHEET else assemble_week
+    sheet = assemble(work.course, work.folder, work.edition, lesson, grade, drawings)
+    report = make_week(sheet, max(0, work.week), paper_options(work.edition), work.out, created=work.shop.created,
                        fonts=work.shop.fonts)
     return report, len(lesson.exercises), reused
 

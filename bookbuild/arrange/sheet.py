@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from bookbuild.lessons.model import ExerciseSpec, Groove, Tune, Week
 
-_STEPS = (("count", 8), ("left-hand", 4), ("melody", 8), ("shapes", 4), ("fill", 4), ("together", 8))
-"""Kinds with the bars of the first section each works on, so that all steps fit on two pages."""
+_STEPS = (("count", 4), ("left-hand", 4), ("melody", 8), ("shapes", 4), ("fill", 4), ("together", 4))
+"""Kinds with the bars of the first section each works on: hands together on the four bars that were prepared. All steps
+fit on two pages of A4 or Letter."""
 
 
 def sheet_week(tune: Tune, groove: Groove, aim: str = "") -> Week:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from bookbuild.arrange.course import Exercise, Lesson
@@ -89,3 +90,14 @@ def assemble_week(
         weeks=(week_page(lesson, grade, words, drawings, instrument),),
         edition=edition.title,
     )
+
+
+def assemble_sheet(
+    course: Course, folder: Path, edition: Edition, lesson: Lesson, grade: LessonGrade, drawings: Drawings
+) -> Book:
+    """A book that holds the steps of one tune, numbered from 1, without charts and log; its week has number 0."""
+    book = assemble_week(course, folder, edition, lesson, grade, drawings)
+    week = book.weeks[0]
+    blocks = tuple(replace(block, number=str(place)) for place, block in enumerate(week.blocks, 1))
+    alone = replace(week, number=0, blocks=blocks, charts=(), plan=None)
+    return replace(book, title=week.title, subtitle="", weeks=(alone,))

@@ -18,7 +18,7 @@ EASE = 1.12
 """How much wider than its least a row must be able to be for two phrases to share it."""
 LEAD_EM = 1.9
 """Clef, key and brace at the line's start, in staff heights."""
-AIR_EM = 0.15
+AIR_EM = 0.14
 """White beside a syllable, in staff heights."""
 _LETTER_EM = {**dict.fromkeys("ijltfr' ", 0.18), **dict.fromkeys("mwMW&", 0.43)}
 _USUAL_LETTER_EM = 0.29

@@ -11,6 +11,7 @@ from bookbuild.pages.compose import compose_pages
 from bookbuild.pages.desk import Desk
 from bookbuild.pages.draw_contents import contents_strips
 from bookbuild.pages.draw_front import cover_strip, imprint_strips, staves_strip
+from bookbuild.pages.draw_header import week_name
 from bookbuild.pages.draw_items import section_strips
 from bookbuild.pages.draw_week import week_strips
 from bookbuild.pages.fonts import FontSet
@@ -88,8 +89,8 @@ def _lay_desk(book: Book, sheet: Sheet, fonts: Path) -> Desk:
 
 
 def _week_part(desk: Desk, week: WeekPage, *, name_line: bool = False, log_first: bool = False) -> Part:
-    head = f"{desk.labels['week']} {week.number} · {week.title}"
-    return Part(f"week {week.number}", head, week.number, week_strips(desk, week, name_line, log_first=log_first))
+    strips = week_strips(desk, week, name_line, log_first=log_first)
+    return Part(f"week {week.number}", week_name(desk, week), week.number, strips)
 
 
 def _print(

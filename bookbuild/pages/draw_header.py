@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from bookbuild.pages.desk import COLUMN_GAP, Desk, Draw, Strip
-from bookbuild.pages.draw_block import draw_level
+from bookbuild.pages.draw_block import draw_level, level_width
 from bookbuild.pages.draw_items import prose_strips
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import WeekPage
@@ -27,6 +27,11 @@ NAME_LINES = 2
 def week_key(week: WeekPage) -> str:
     """The link target of a week."""
     return f"week-{week.number}"
+
+
+def week_name(desk: Desk, week: WeekPage) -> str:
+    """A week in the outline and the running head: `Week 3 · Over the Fence`; a sheet without number by its title."""
+    return f"{desk.labels['week']} {week.number} · {week.title}" if week.number else week.title
 
 
 def header_strips(desk: Desk, week: WeekPage, name_line: bool) -> list[Strip]:
@@ -66,7 +71,7 @@ def _point_drawer(desk: Desk, head: Sequence[Line], lines: Sequence[Line]) -> Dr
 
 
 class _Banner:
-    """The week's number, large, with its title and aim beside it over a rule."""
+    """The week's number, large, with its title and aim beside it over a rule; a sheet without number (0) has none."""
 
     def __init__(self, desk: Desk, week: WeekPage, name_line: bool) -> None:
         self.desk, self.week, self.name_line = desk, week, name_line
@@ -76,33 +81,40 @@ class _Banner:
         tall = (TITLE_DROP + styles.title.lines - 1 + BASELINE) * desk.grid - self.cap_top
         self.numeral_style = replace(styles.numeral, size=tall / CAPITALS)
         self.numeral = desk.setter.line(str(week.number), self.numeral_style)
-        self.left = max(self.numeral.width, self.numeral_style.size * 0.56) + 5 * MM
-        room = desk.width - self.left
+        self.left = max(self.numeral.width, self.numeral_style.size * 0.56) + 5 * MM if week.number else 0.0
+        self.drop = TITLE_DROP if week.number else 0.0
+        room = desk.width - self.left - (0.0 if week.number else level_width(desk, week.level) + 4 * MM)
         self.title = desk.setter.paragraph(week.title, styles.title, room, markup=False)
         self.aim = desk.setter.paragraph(week.aim, styles.aim, room)
-        self.lines = 1 + len(self.title) * styles.title.lines + len(self.aim) * styles.aim.lines
+        self.lines = (1 if week.number else 0) + len(self.title) * styles.title.lines + len(self.aim) * styles.aim.lines
         self.height = (self.lines + 1 + (NAME_LINES if name_line else 0)) * desk.grid
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw it from the upper left corner (x, y)."""
         desk, styles, week = self.desk, self.desk.styles, self.week
         pen.target(week_key(week), y)
-        pen.bookmark(0, f"{desk.labels['week']} {week.number} · {week.title}", week_key(week))
+        pen.bookmark(0, week_name(desk, week), week_key(week))
         if self.name_line:
             _draw_name(desk, pen, x, y)
             y += NAME_LINES * desk.grid
         with pen.artifact():
-            baseline = y + (TITLE_DROP + styles.title.lines - 1 + BASELINE) * desk.grid
-            pen.text(x - self.numeral_style.size * 0.04, baseline, self.numeral, self.numeral_style)
             pen.rule(x, y + (self.lines + 0.4) * desk.grid, x + desk.width, y + (self.lines + 0.4) * desk.grid, 1.2)
-        label = f"{desk.labels['week']} {week.number}"
-        with pen.tag("P"):
-            desk.draw_lines(pen, x + self.left, y, [desk.setter.line(label, styles.label)], styles.label)
+        if week.number:
+            self._draw_number(pen, x, y)
         if week.level:
             draw_level(desk, pen, x + desk.width, y + BASELINE * desk.grid, week.level)
-        desk.tagged(pen, x + self.left, y + TITLE_DROP * desk.grid, self.title, styles.title, "H1")
-        below = y + (1 + len(self.title) * styles.title.lines) * desk.grid
+        desk.tagged(pen, x + self.left, y + self.drop * desk.grid, self.title, styles.title, "H1")
+        below = y + (self.lines - len(self.aim) * styles.aim.lines) * desk.grid
         desk.tagged(pen, x + self.left, below, self.aim, styles.aim)
+
+    def _draw_number(self, pen: Pen, x: float, y: float) -> None:
+        """The numeral, and the word with the number for those who listen."""
+        desk, styles = self.desk, self.desk.styles
+        with pen.artifact():
+            baseline = y + (TITLE_DROP + styles.title.lines - 1 + BASELINE) * desk.grid
+            pen.text(x - self.numeral_style.size * 0.04, baseline, self.numeral, self.numeral_style)
+        label = desk.setter.line(f"{desk.labels['week']} {self.week.number}", styles.label)
+        desk.tagged(pen, x + self.left, y, [label], styles.label)
 
 
 class _Columns:

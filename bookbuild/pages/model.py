@@ -199,7 +199,7 @@ class Plan:
 
 @dataclass(frozen=True)
 class WeekPage:
-    """A week of the book. `number` counts from 1 and is printed on the week's tab."""
+    """A week of the book. `number` counts from 1 and is printed on its tab; a sheet of no course has 0 and no tab."""
 
     number: int
     title: str

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from bookbuild.pages.pieces import Composition, Piece, ends_chapter, natural_height
 
-KEEP, ORPHAN, TURN = 1e6, 1e5, 6000.0
+KEEP, ORPHAN, TURN = 1e6, 1e5, 12000.0
 """Costs of what no reader forgives: a heading parted from its music, a single system left alone, a page turn in
 mid-phrase. They lie so far apart that a graver fault is never bought with a few lesser ones."""
 
-EMPTY, EMPTIER = 2000.0, 6000.0
+EMPTY, EMPTIER = 4000.0, 5000.0
 """Cost of a page emptier than `EMPTIEST`, and of a whole page more of emptiness beyond that."""
 
 SPREAD, TURN_AT_REST = 1500.0, 1000.0
