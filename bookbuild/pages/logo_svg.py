@@ -18,9 +18,18 @@ MOST_SHAPES = 5000
 Matrix = tuple[float, float, float, float, float, float]
 
 _FORBIDDEN = re.compile(
-    rb"<!ENTITY|<!DOCTYPE|<\s*(?:\w+:)?(?:image|script|foreignObject|style)\b|href\s*=\s*[\"'](?!#)", re.I
+    r"<!ENTITY|<!DOCTYPE|<\?xml|href\s*=\s*[\"'](?!#)|url\(\s*[\"']?(?!#)"
+    r"|<\s*(?:[\w.-]+:)?(?:image|script|foreignObject|style|text|font|use|symbol|pattern|include)\b",
+    re.IGNORECASE,
 )
-"""What a logo has no need of: entities, pictures, scripts, style sheets, links to other files."""
+"""What a logo has no need of: entities, pictures, scripts, style sheets, links to other files, texts, whose fonts a
+program of the system would be asked for, and clones, which can multiply without end."""
+
+_DECLARATION = re.compile(r"\s*<\?xml\s.*?\?>\s*", re.DOTALL)
+
+MOST_SVG_BYTES = 500_000
+FARTHEST = 100_000.0
+"""Points; a shape that reaches farther from its origin is no logo."""
 
 
 @dataclass(frozen=True)
@@ -35,19 +44,28 @@ class Shape:
 
 def read_svg(data: bytes) -> tuple[tuple[float, float], tuple[Shape, ...]]:
     """Width and height in points, and the shapes in drawing order; raises ValueError with the reason."""
-    if b"<svg" not in data[:4000]:
-        raise ValueError("is neither PNG nor SVG")
-    found = _FORBIDDEN.search(data)
+    if len(data) > MOST_SVG_BYTES:
+        raise ValueError(f"has more than {MOST_SVG_BYTES // 1000} KB")
+    try:
+        # In other encodings the words looked for below could hide.
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise ValueError("is neither PNG nor SVG in UTF-8") from error
+    # The parser sees no declaration, so it cannot take the text for anything but UTF-8.
+    text = _DECLARATION.sub("", text, count=1) if _DECLARATION.match(text) else text
+    if "<svg" not in text[:4000] or "\0" in text:
+        raise ValueError("is neither PNG nor SVG in UTF-8")
+    found = _FORBIDDEN.search(text)
     if found:
-        raise ValueError(f"holds '{found[0].decode('latin-1').strip()}', which is not read")
+        raise ValueError(f"holds '{found[0].strip()[:20]}', which is not read")
     from svglib.svglib import svg2rlg  # only an edition with an SVG logo pays for this import
 
     logging.getLogger("svglib.svglib").setLevel(logging.CRITICAL)
     try:
-        drawing = svg2rlg(BytesIO(data))
+        drawing = svg2rlg(BytesIO(text.encode()))
     except Exception as error:  # the reader names no errors of its own
         raise ValueError("is not a well-formed SVG picture") from error
-    if drawing is None or drawing.width <= 0 or drawing.height <= 0:
+    if drawing is None or not (0 < drawing.width < FARTHEST and 0 < drawing.height < FARTHEST):
         raise ValueError("is not an SVG picture with a size")
     made: list[Shape] = []
     _walk(drawing, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0), made)
@@ -71,7 +89,11 @@ def _walk(group: shapes.Group, matrix: Matrix, made: list[Shape]) -> None:
         if isinstance(part, (shapes.PolyLine, shapes.Line)):
             fill = None
         a, b, c, d, _, _ = matrix
-        made.append(Shape(_moved(path, matrix), fill, stroke, part.strokeWidth * sqrt(abs(a * d - b * c))))
+        shape = Shape(_moved(path, matrix), fill, stroke, part.strokeWidth * sqrt(abs(a * d - b * c)))
+        numbers = (shape.weight, *(value for _, values in shape.path for value in values))
+        if not all(-FARTHEST < value < FARTHEST for value in numbers):
+            raise ValueError("has a shape that reaches beyond any page")
+        made.append(shape)
 
 
 def _path_of(part: object) -> Path | None:
