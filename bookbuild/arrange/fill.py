@@ -59,6 +59,12 @@ def fill_voices(
     return melody, fill, (*notices, *remark_clipped(moments, clipped, instrument))
 
 
+def leaves_room(line: Line, groove: Groove) -> bool:
+    """True where the melody leaves the fill at least one strike in two bars, so that there is something to practise."""
+    moments, notes = read_moments(line), sounding_notes(line)
+    return 2 * len(_plan_strikes(moments, notes, groove)) >= len([bar for bar in line.bars if bar.number])
+
+
 @dataclass(frozen=True)
 class Slot:
     """A place where the groove asks for fill, as long as it may last there."""

@@ -5,10 +5,11 @@ The shares of the score are common practice, no source.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import sqrt
+from math import ceil, sqrt
 
 from bookbuild.lessons.model import Groove, Source, Stretch, Tune
 from bookbuild.theory.syncopation import salience, weigh_syncopation
@@ -20,7 +21,11 @@ ANTICIPATION = 2
 FAR_APART = 4.0
 """Syncopation a bar by which tune and groove may differ before nothing is left of their likeness."""
 LEAST_ON_GRID = 0.6
-"""A groove on whose slots fewer of the melody's notes fall is refused."""
+"""A groove between whose slots more of the melody's notes fall than the rest is refused; halves and quarters of a slot
+count as its own: an oom-pah of eighths bears a melody in sixteenths, but triplets do not lie on it."""
+NAMED, SUITED, SWUNG = 0.15, 0.1, 0.1
+"""What is added where the tune is called by the groove's name, or by a dance it `suits`; what a swung groove loses where
+neither is so."""
 GOOD, FAIR = 0.75, 0.4
 """From here a part of the fit is told as a merit, below the second as a drawback."""
 
@@ -64,8 +69,24 @@ def fit_groove(tune: Tune, groove: Groove) -> GrooveFit:
         (DENSITY, *_judge_density(onsets, tune, groove)), (TEMPO, *_judge_tempo(tune, groove)),
     ]
     score = sum(share * value for share, value, _ in parts)
-    told = sorted((part for part in parts if part[2]), key=lambda part: -part[0] * part[1])
-    return GrooveFit(groove, max(score, 0.001), tuple(reason for _, _, reason in told))
+    told = [reason for _, _, reason in sorted((part for part in parts if part[2]), key=lambda p: -p[0] * p[1])]
+    suited = _called(tune, groove.suits)
+    if _called(tune, (groove.name, groove.title)):
+        score += NAMED
+        told.insert(0, f"the tune is called a {groove.title.lower()}")
+    elif suited:
+        score += SUITED
+        told.insert(0, f"it accompanies a {suited}")
+    elif groove.swing != Fraction(1, 2):
+        score -= SWUNG
+        told.append("it swings; nothing says that the tune does")
+    return GrooveFit(groove, min(1.0, max(score, 0.001)), tuple(told))
+
+
+def _called(tune: Tune, names: Iterable[str]) -> str:
+    """The first of the names that stands as a word in the tune's title or origin; '' for none."""
+    said = f"{tune.title} {tune.origin}".lower()
+    return next((name for name in names if name and re.search(rf"\b{re.escape(name.lower())}\b", said)), "")
 
 
 def _percent(share: float) -> str:
@@ -86,14 +107,14 @@ def _onsets(stretch: Stretch, start: Fraction) -> list[Fraction]:
 
 
 def _share_on_grid(onsets: Sequence[Fraction], groove: Groove) -> float:
-    return sum((onset / groove.slot).denominator == 1 for onset in onsets) / len(onsets)
+    return sum((onset / groove.slot).denominator in (1, 2, 4) for onset in onsets) / len(onsets)
 
 
 def _judge_grid(on_grid: float, groove: Groove) -> tuple[float, str]:
     value = (on_grid - LEAST_ON_GRID) / (1 - LEAST_ON_GRID)
     if on_grid == 1:
-        return 1.0, f"every note falls on one of its {groove.slots} slots a beat"
-    return value, f"{_percent(on_grid)} of the notes fall on its slots"
+        return 1.0, "every note lies on its grid"
+    return value, f"{_percent(on_grid)} of the notes lie on its grid"
 
 
 def _profile(tune: Tune, groove: Groove) -> list[float]:
@@ -182,11 +203,12 @@ def _judge_density(onsets: Sequence[Fraction], tune: Tune, groove: Groove) -> tu
     beats = sum((stretch.length for stretch, _ in _stretches(tune)), Fraction(0)) / tune.meter.beat
     melody = float(len(onsets) / beats)
     strokes = float(len(groove.strokes) / (groove.cell / groove.meter.beat))
-    excess = abs(melody + strokes - groove.slots) / groove.slots
+    places = max(groove.slots, ceil(melody))
+    excess = abs(melody + strokes - places) / places
     value = max(0.0, 1.0 - excess)
     if value >= GOOD:
         return value, f"melody and left hand share the beat: {melody:.1f} and {strokes:.1f} strokes"
-    if value < FAIR and melody + strokes > groove.slots:
+    if value < FAIR and melody + strokes > places:
         return value, f"both hands are busy: {melody:.1f} and {strokes:.1f} strokes a beat"
     return value, ""
 

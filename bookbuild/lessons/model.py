@@ -170,6 +170,8 @@ class Groove:
     """Left-hand strokes of an upbeat bar, onsets from where a full bar would have begun; () = the left hand rests."""
     ending: tuple[Stroke, ...] = ()
     """Left-hand strokes of a piece's last bar; () = the arranger's own close."""
+    suits: tuple[str, ...] = ()
+    """Other dances it accompanies, as titles and collections call them: reel, hornpipe."""
 
     @property
     def slot(self) -> Fraction:

@@ -104,6 +104,7 @@ class _GrooveBuilder:
             swing=STRAIGHT if written.swing is None else written.swing,
             origin=written.origin,
             text=written.text,
+            suits=tuple(written.suits),
             tempo=(written.tempo[0], written.tempo[1]),
             place=Place(self.document.file, 1, 1),
             fill_accents=tuple(onset for onset, _ in fill if onset / self.slot in accents),

@@ -94,6 +94,7 @@ class GrooveFile(Sheet):
     meter: f.MeterField = about("The time signature it is for.", "4/4")
     slots: f.SlotsField = about("Places in each counted beat: 1, 2, 3, 4 or 6.", "2")
     origin: f.LineText = maybe("", "The dance tradition it belongs to.")
+    suits: f.NamesField = maybe([], "Other dances it accompanies, as tunes are called: reel hornpipe.")
     text: f.LongText = maybe("", "How it should sound and what to watch.")
     tempo: Annotated[list[f.TempoNumber], Field(min_length=2, max_length=2)] = maybe(
         [40, 208], "Slowest and fastest tempo it works at: [60, 120].")

@@ -50,6 +50,29 @@ def test_notes_between_the_slots_are_refused() -> None:
     assert fit.reasons[0].endswith("of the melody's notes fall between its slots")
 
 
+def test_a_plain_groove_bears_a_melody_twice_as_quick() -> None:
+    coarse = groove_of("oom-pah", "x.x.", ".x.x", slots=2)
+    fit = fit_groove(tune_of("cdefgabc|cdefgabc|"), coarse)
+    assert fit.fits
+    assert "every note lies on its grid" in fit.reasons
+
+
+def test_a_tune_called_by_a_grooves_name_or_by_a_dance_it_suits_prefers_it() -> None:
+    tune = replace(tune_of("c3d3e2|g3e3c2|"), title="The Late Reel", origin="")
+    plain, suited = fit_groove(tune, PLAIN), fit_groove(tune, replace(PLAIN, suits=("hornpipe", "reel")))
+    named = fit_groove(tune, replace(PLAIN, name="reel"))
+    assert plain.score < suited.score < named.score
+    assert suited.reasons[0] == "it accompanies a reel"
+    assert fit_groove(replace(tune, title="A Careel"), replace(PLAIN, suits=("reel",))).score == plain.score
+
+
+def test_nothing_swings_that_is_not_said_to() -> None:
+    straight = tune_of("c2d2e2f2|g4e4|")
+    swung = replace(PLAIN, swing=Fraction(2, 3), suits=("fling",))
+    assert fit_groove(straight, swung).score < fit_groove(straight, PLAIN).score
+    assert fit_groove(replace(straight, origin="a fling"), swung).score > fit_groove(straight, PLAIN).score
+
+
 def test_a_tempo_out_of_reach_is_refused() -> None:
     fit = fit_groove(tune_of("c4d4|c8|"), replace(PLAIN, tempo=(120, 160)))
     assert fit.reasons == ("it works at 120 to 160, the tune goes 60 to 100",)

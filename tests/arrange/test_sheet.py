@@ -1,0 +1,29 @@
+"""The steps of one tune's sheet: bars that fit, and no fill where the melody leaves it no room."""
+
+from __future__ import annotations
+
+import pytest
+
+from bookbuild.arrange.sheet import sheet_week
+from bookbuild.importers.abc import read_abc
+from bookbuild.lessons.model import Course
+
+STEPS = ["count", "left-hand", "melody", "shapes", "fill", "together"]
+
+
+@pytest.mark.parametrize(("tune", "groove", "filled"), [
+    ("wide-water", "waltz", True), ("tide-mill", "jig", True), ("last-one-sweeps-the-floor", "polka", False),
+])
+def test_only_a_melody_that_leaves_room_is_filled(course: Course, tune: str, groove: str, filled: bool) -> None:
+    week = sheet_week(course.tunes[tune], course.grooves[groove])
+    assert [spec.kind for spec in week.exercises] == [kind for kind in STEPS if filled or kind != "fill"]
+    assert week.exercises[-1].right == ("fill" if filled else "")
+    assert week.exercises[-1].bars == 4
+
+
+def test_long_bars_are_fewer(course: Course) -> None:
+    tune = read_abc('X:1\nT:Slide\nM:12/8\nL:1/8\nK:G\n' + '"G"g3 a3 b3 g3|' * 8 + "]\n", "t.abc")[0].tune
+    assert tune is not None
+    week = sheet_week(tune, course.grooves["four-wheels"])
+    assert {spec.kind: spec.bars for spec in week.exercises} == {
+        "count": 2, "left-hand": 2, "melody": 4, "shapes": 2, "fill": 2, "together": 2}
