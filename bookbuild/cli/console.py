@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from bookbuild.diagnostics import Diagnostic, Severity
+from bookbuild.diagnostics import BookbuildError, ContentError, Diagnostic, MachineError, Severity
 
 if TYPE_CHECKING:
     from bookbuild.build import Progress
@@ -35,6 +35,27 @@ def print_diagnostics(diagnostics: Sequence[Diagnostic]) -> None:
     order = list(Severity)
     for diagnostic in sorted(diagnostics, key=lambda found: (order.index(found.severity), found.file, found.line)):
         say(str(diagnostic))
+
+
+def say_failure(error: BaseException) -> int:
+    """Tell what ended a command; returns the exit code it ends with."""
+    if isinstance(error, ContentError):
+        print_diagnostics(error.diagnostics)
+        say(f"bookbuild: {error.message}")
+        return error.exit_code
+    if isinstance(error, BookbuildError):
+        say(f"bookbuild: {error.message}" + (f"\n    {error.hint}" if error.hint else ""))
+        return error.exit_code
+    if isinstance(error, KeyboardInterrupt):
+        say("bookbuild: stopped; earlier output is unchanged")
+    elif isinstance(error, (OSError, MemoryError)):
+        reason = getattr(error, "strerror", None) or str(error) or "out of memory"
+        where = f"{error.filename}: " if isinstance(error, OSError) and error.filename else ""
+        say(f"bookbuild: {where}{reason}\n    check the disk's space and the folder's permissions")
+    else:
+        say(f"bookbuild: a fault of the program: {type(error).__name__}: {error}\n"
+            "    earlier output is unchanged; please report this line with the course's files")
+    return MachineError.exit_code
 
 
 def print_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:

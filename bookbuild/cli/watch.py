@@ -8,8 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from bookbuild.build import build
-from bookbuild.cli.console import print_diagnostics, progress_bar, say, tell
-from bookbuild.diagnostics import BookbuildError, ContentError
+from bookbuild.cli.console import progress_bar, say, say_failure, tell
 from bookbuild.workshop import Workshop
 
 PAUSE = 0.3
@@ -47,11 +46,9 @@ def _build_once(words: Namespace, shop: Workshop, out: Path) -> None:
     try:
         with progress_bar() as progress:
             outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, progress=progress)
-    except ContentError as error:
-        print_diagnostics(error.diagnostics)
-        return
-    except BookbuildError as error:
-        say(f"{error.message}\n    {error.hint}")
+    except Exception as error:
+        # Whatever it was, the next save may mend it.
+        say_failure(error)
         return
     tell(f"{outcome.out}: {outcome.pages} pages, {outcome.exercises - outcome.reused} exercises engraved, "
          f"{outcome.seconds:.1f} s")

@@ -11,6 +11,7 @@ import pytest
 from small_book import ROOT, Said, command, digest, environment, is_whole, make_course, run_book
 
 from bookbuild.build import build
+from bookbuild.cli import commands, run
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave import engine, run_batch
 from bookbuild.engrave.engine import Engraver, probe_engraver
@@ -320,3 +321,24 @@ def test_files_can_be_read_by_others(course: Path, out: Path, tmp_path: Path) ->
     assert run_book(course, out, tmp_path / "cache", before=set_umask).code == DONE
     assert out.stat().st_mode & 0o777 == 0o644
     assert digest(out) == first
+
+
+@pytest.mark.parametrize("error", [KeyError("x"), RecursionError("deep"), MemoryError(), OSError(28, "No space left")])
+def test_what_nobody_foresaw_is_told_without_a_traceback(
+    error: Exception, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def fail(words: object) -> int:
+        raise error
+
+    monkeypatch.setattr(commands, "run_book", fail)
+    assert run(["book"]) == MACHINE
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 2
+    assert lines[0].startswith("bookbuild: ")
+
+
+def test_messages_do_not_steer_the_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["book", "--course", "\x1b[2J\u202eevil\r\x07"]) != DONE
+    said = capsys.readouterr().err
+    assert "evil" in said
+    assert not {"\x1b", "\u202e", "\r", "\x07"} & set(said)
