@@ -24,7 +24,7 @@ LEAST_ON_GRID = 0.6
 """A groove between whose slots more of the melody's notes fall than the rest is refused; halves and quarters of a slot
 count as its own: an oom-pah of eighths bears a melody in sixteenths, but triplets do not lie on it."""
 NAMED, SUITED, SWUNG = 0.15, 0.1, 0.1
-"""What is added where the tune is called by the groove's name, or by a dance it `suits`; what a swung groove loses where
+"""Added where the tune is called by the groove's name, or by a dance it `suits`; taken off a swung groove where
 neither is so."""
 GOOD, FAIR = 0.75, 0.4
 """From here a part of the fit is told as a merit, below the second as a drawback."""
