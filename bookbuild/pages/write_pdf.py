@@ -115,6 +115,9 @@ def save_in_one_move(pdf: pikepdf.Pdf, out: Path) -> None:
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent)
+        if "/ID" in pdf.trailer:
+            # The drawing library's own depends on the environment; a new one is made of the content.
+            del pdf.trailer["/ID"]
         with os.fdopen(handle, "wb") as stream:
             pdf.save(
                 stream,
