@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
 from bookbuild.build import Outcome, build, engraving_style
@@ -19,6 +21,11 @@ from bookbuild.engrave.source import batch_text
 from bookbuild.lessons.files import read_course
 from bookbuild.lessons.model import Course, Edition
 from bookbuild.workshop import fonts_folder, open_workshop
+
+# A busy machine must not fail a property, and CI asks the same questions each time; at home they vary.
+settings.register_profile("home", deadline=None)
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.load_profile("ci" if os.environ.get("CI") else "home")
 
 CONTENT = Path(__file__).parent.parent / "content"
 
