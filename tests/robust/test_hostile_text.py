@@ -9,15 +9,17 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pypdfium2
 import pytest
 import yaml
 from course_scenes import write_scene
-from fuzz_yaml import find_fault
+from fuzz_yaml import find_fault, time_limit
 from hostile_course import dump, is_read, many_weeks, must_stand, readable, single_fields, visible
 from hostile_strings import hostile_strings
+from small_book import small_files
 from watch_process import Deeds, watch
 
 from bookbuild.arrange.exercises import Setting, arrange_exercise
@@ -200,3 +202,96 @@ def test_a_word_beside_the_staff_has_a_bounded_length(tmp_path: Path) -> None:
     files = {**many_weeks(["a text"]), "words/en.yaml": dump({"mark.open": "o" * 41})}
     _, findings = inspect_course(write_scene(tmp_path, files))
     assert [(one.file, one.line) for one in findings if "too long" in one.message] == [("words/en.yaml", 1)]
+
+
+STRICT_FIELDS = (
+    [
+        ("tunes/lamplighters-round.yaml", path)
+        for path in (
+            "meter",
+            "key",
+            "upbeat",
+            "form",
+            "tempo.start",
+            "tempo.beat",
+            "sections.A.melody",
+            "sections.A.chords",
+        )
+    ]
+    + [
+        ("grooves/promenade.yaml", path)
+        for path in ("meter", "slots", "swing", "count", "bass", "chord", "fill", "accent", "shake", "ending.bass")
+    ]
+    + [
+        ("weeks/one.yaml", f"exercises.2.{key}")
+        for key in ("kind", "tune", "groove", "sections", "chord", "bars", "start", "shake", "right", "introduction")
+    ]
+    + [
+        ("editions/plain.yaml", path)
+        for path in (
+            "paper",
+            "instrument",
+            "counting",
+            "language",
+            "isbn",
+            "staff",
+            "booklet",
+            "swaps",
+            "studio",
+            "days",
+        )
+    ]
+    + [
+        ("instruments/34-keys-72-basses.yaml", path)
+        for path in ("right.lowest", "left.rows", "left.first_column", "left.columns", "air.full", "fingering")
+    ]
+    + [("course.yaml", path) for path in ("weeks", "edition", "instrument", "weights", "glossary")]
+)
+"""Fields that hold no prose: file and path."""
+
+
+def put_in(data: dict[str, Any], path: str, text: str) -> None:
+    """Put a text at a dotted path, as the value, in a list, or as a key."""
+    *parents, last = path.split(".")
+    here: Any = data
+    for name in parents:
+        here = here[int(name)] if isinstance(here, list) else here.setdefault(name, {})
+    old = here.get(last)
+    here[last] = [text] if isinstance(old, list) else {text: text} if last in ("swaps", "weights") else text
+
+
+def test_fields_that_hold_no_prose_refuse_or_take_every_text(canary: Path, tmp_path: Path) -> None:
+    plain = small_files()
+    tried, taken = 0, 0
+    for number, text in enumerate(hostile_strings(str(canary))):
+        for step in range(4):
+            file, path = STRICT_FIELDS[(number * 4 + step * 13) % len(STRICT_FIELDS)]
+            data = yaml.safe_load(plain[file])
+            put_in(data, path, text)
+            files = {**plain, file: dump(data)}
+            with watch() as deeds, time_limit(5):
+                course, findings = inspect_course(write_scene(tmp_path / "course", files))
+            lengths = {name: len(content.splitlines()) for name, content in files.items()}
+            assert find_fault(findings, lengths) == "", (file, path, text)
+            assert course is not None or findings
+            assert not deeds.programs
+            assert deeds.written_outside(tmp_path) == set()
+            tried, taken = tried + 1, taken + (course is not None)
+    assert tried > 1500
+    # A blank is as good as nothing written, and some numbers are numbers: hardly anything is taken.
+    assert taken < 0.06 * tried
+
+
+@pytest.mark.parametrize("text", [text for text in hostile_strings() if is_read(text)][::6])
+def test_a_section_is_named_by_a_word_alone(text: str, tmp_path: Path) -> None:
+    files = small_files()
+    tune = yaml.safe_load(files["tunes/lamplighters-round.yaml"])
+    tune["sections"] = {text: tune["sections"]["A"]}
+    tune["form"] = [text]
+    files["tunes/lamplighters-round.yaml"] = dump(tune)
+    course, findings = inspect_course(write_scene(tmp_path, files))
+    lengths = {name: len(content.splitlines()) for name, content in files.items()}
+    assert course is None
+    assert find_fault(findings, lengths) == ""
+    named = [one for one in findings if "cannot name a section" in one.message]
+    assert bool(named) != text.replace("-", "").replace("'", "").isalnum() or len(text) > 24
