@@ -81,8 +81,13 @@ def list_rights(tunes: Sequence[Tune], words: Words) -> tuple[Item, ...]:
     shared: list[Item] = []
     for stated, named in titles.items():
         if len(named) > 1:
-            shared += [Heading(" · ".join(named)), Text(plain_text(stated))]
+            shared += [Text(" · ".join(map(strong_text, named))), Text(plain_text(stated))]
     return (*shared, *((Pairs(alone),) if alone else ()))
+
+
+def strong_text(text: str) -> str:
+    """Text in strong print, or plain where it has asterisks of its own."""
+    return plain_text(text) if "*" in text or "\\" in text else f"**{text}**"
 
 
 def plain_text(text: str) -> str:

@@ -205,7 +205,7 @@ stroke =
     \override TextSpanner.bound-details.right-broken.text = ##f
     \override VerticalAxisGroup.staff-affinity = #DOWN
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing.padding = #0.7
-    \override VerticalAxisGroup.nonstaff-nonstaff-spacing.padding = #0.6
+    \override VerticalAxisGroup.nonstaff-nonstaff-spacing.padding = #0.9
   }
   \context { \PianoStaff \accepts Bellows \accepts Counting \accepts ChordMarks
     \override StaffGrouper.staff-staff-spacing.padding = #1

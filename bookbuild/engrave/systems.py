@@ -16,6 +16,8 @@ BAR_EM = 0.45
 """What a barline takes, in staff heights."""
 EASE = 1.12
 """How much wider than its least a row must be able to be for two phrases to share it."""
+SHORT_ROW = 1.5
+"""How much longer than the longest unshared row a row may be where not all rows are alike: an introduction joins on."""
 LEAD_EM = 1.9
 """Clef, key and brace at the line's start, in staff heights."""
 AIR_EM = 0.14
@@ -97,20 +99,37 @@ def _split_evenly(bars: Sequence[Bar], run: list[int], fits: Callable[[Sequence[
 
 def break_lines(arrangement: Arrangement, width_in_staves: float) -> tuple[tuple[int, ...], ...]:
     """Rows of bar indices. A phrase is cut, evenly (4 = 2 + 2), only where it cannot be narrow enough for one row;
-    whole phrases share a row where they stand at ease.
+    whole phrases share a row where they stand at ease, so that all rows are alike: 8 + 8, but never 8 + 4 + 4.
     """
-    widths, room = bar_widths(arrangement), width_in_staves - LEAD_EM
+    bars, widths, room = arrangement.bars, bar_widths(arrangement), width_in_staves - LEAD_EM
 
     def fits(row: Sequence[int], ease: float = 1.0) -> bool:
         return ease * sum(widths[index] for index in row) <= room + 1e-9
 
-    rows: list[list[int]] = []
-    open_row = False
-    for run in phrases(arrangement.bars):
-        parts = _split_evenly(arrangement.bars, run, fits)
-        if len(parts) == 1 and open_row and fits(rows[-1] + run, EASE):
-            rows[-1] += run
-            continue
-        rows += parts
-        open_row = len(parts) == 1
+    def is_short(row: Sequence[int]) -> bool:
+        return _full_bars(bars, row) <= SHORT_ROW * longest
+
+    parts = [_split_evenly(bars, run, fits) for run in phrases(bars)]
+    longest = max(_full_bars(bars, row) for part in parts for row in part)
+    rows = _join_phrases(parts, lambda row: fits(row, EASE))
+    if len({_full_bars(bars, row) for row in rows}) > 1:
+        rows = _join_phrases(parts, lambda row: fits(row, EASE) and is_short(row))
     return tuple(tuple(row) for row in rows)
+
+
+def _full_bars(bars: Sequence[Bar], row: Sequence[int]) -> int:
+    """Bars of a row without the upbeat."""
+    return sum(bars[index].number > 0 for index in row)
+
+
+def _join_phrases(parts: Sequence[list[list[int]]], may_share: Callable[[list[int]], bool]) -> list[list[int]]:
+    """The rows of all phrases; whole phrases are put together on a row as long as they may share it."""
+    rows: list[list[int]] = []
+    whole = False
+    for part in parts:
+        if len(part) == 1 and whole and may_share(rows[-1] + part[0]):
+            rows[-1] += part[0]
+            continue
+        rows += [list(row) for row in part]
+        whole = len(part) == 1
+    return rows

@@ -11,8 +11,9 @@ from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, CAPITALS, Style
 
-WIDEST, NARROWEST = 8.5 * MM, 7.0 * MM
-"""Distance of buttons in a row; closer than the narrowest, the chart is set on its side, its columns running down."""
+WIDEST, NARROWEST, LARGE, TALL = 8.5 * MM, 7.0 * MM, 12.0 * MM, 11.0 * MM
+"""Distance of buttons in a row, at most and at least, and at most in large print; closer than the narrowest, the chart
+is set on its side, its columns running down, at most the last apart."""
 
 SLANT = 0.4
 """How far each row is shifted against the one before, in buttons: rows lie aslant on the instrument."""
@@ -29,7 +30,7 @@ def print_accidental(label: str) -> str:
 def button_strip(desk: Desk, chart: ButtonChart) -> Strip:
     """The chart as one strip."""
     layout = _Layout(desk, chart)
-    piece = Piece(desk.on_grid(layout.height), above=desk.grid, stretch=desk.grid)
+    piece = Piece(desk.on_grid(layout.height), above=desk.grid, stretch=desk.grid, shrink=0.5 * desk.grid)
     return Strip(piece, layout.draw, kind="chart", name=chart.title)
 
 
@@ -45,14 +46,14 @@ class _Layout:
         self.names = max(desk.setter.width(name, style) for name, _ in chart.rows) + 3 * MM
         across = (desk.width - self.names) / (columns + SLANT * (rows - 1))
         self.down = across < NARROWEST
-        head = len(self.title) * desk.grid
+        head, widest = len(self.title) * desk.grid, LARGE if desk.sheet.large_print else WIDEST
         if self.down:
             room = desk.sheet.text_height - head - 9 * desk.grid
-            self.pitch = min(WIDEST, room / (columns + SLANT * (rows - 1)))
-            self.step = min(1.5 * WIDEST, desk.width / rows)
+            self.pitch = min(TALL, room / (columns + SLANT * (rows - 1)))
+            self.step = min(1.5 * TALL, desk.width / rows)
             self.height = head + 1.5 * desk.grid + self.pitch * (columns + SLANT * (rows - 1))
         else:
-            self.pitch = self.step = min(WIDEST, across)
+            self.pitch = self.step = min(widest, across)
             self.height = head + 0.5 * desk.grid + self.step * rows
         self.radius = 0.43 * min(self.pitch, self.step)
 

@@ -18,8 +18,11 @@ NAMES = 0.42
 BAR = 13.0 * MM
 """Height of the bar of the hardest week there could be."""
 
-LEAST_ROW, MOST_ROW = 0.7, 1.0
+LEAST_ROW, MOST_ROW = 0.8, 1.0
 """Height of a skill's row in grid steps."""
+
+COMPANY = 17
+"""Grid steps left for a title and for what may stand on the same page."""
 
 
 def map_strip(desk: Desk, chart: CourseMap) -> Strip:
@@ -37,14 +40,13 @@ class _Layout:
         longest = max((desk.setter.width(skill, style) for skill in chart.skills), default=0.0)
         self.names = min(longest + 4 * MM, NAMES * desk.width)
         self.column = min(COLUMN, (desk.width - self.names) / weeks)
-        self.title = max(desk.setter.width(row.title, style) for row in chart.rows) + 3 * MM
-        fixed = BAR + 2 * desk.grid
-        page = desk.sheet.text_height - 7 * desk.grid
-        self.row = min(MOST_ROW * desk.grid, (page - fixed) / max(1, len(chart.skills)))
-        spare = page - fixed - self.row * len(chart.skills)
-        if self.column < 1.15 * style.size or spare < self.title:
-            self.title = 0.0
-        self.row = max(LEAST_ROW * desk.grid, self.row)
+        title = max(desk.setter.width(row.title, style) for row in chart.rows) + 3 * MM
+        fixed, room = BAR + 2 * desk.grid, desk.sheet.text_height - COMPANY * desk.grid
+        shortest = LEAST_ROW * desk.grid * len(chart.skills)
+        fits = self.column >= 1.15 * style.size and room - fixed - shortest >= title
+        self.title = title if fits else 0.0
+        row = (room - fixed - self.title) / len(chart.skills)
+        self.row = max(LEAST_ROW * desk.grid, min(MOST_ROW * desk.grid, row))
         self.head = self.title + fixed
         self.height = desk.on_grid(self.head + self.row * len(chart.skills) + 2 * desk.grid)
 

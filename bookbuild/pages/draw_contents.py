@@ -19,6 +19,9 @@ from bookbuild.pages.typography import BASELINE
 LEVEL_STEP = 0.34
 """Distance of the bars of a level, in text sizes."""
 
+LEAST_COLUMN = 21
+"""Width of the narrower columns, in text sizes, that still hold most titles on a line."""
+
 DOTS = 2.0 * MM
 """Distance of the dots that lead to a page number."""
 
@@ -38,9 +41,10 @@ class Entry:
 def contents_strips(desk: Desk, book: Book) -> list[Strip]:
     """Contents with page numbers, levels and links; page numbers are read from the desk when drawn."""
     title, toc = title_strip(desk, desk.labels["contents"], "contents"), Node("TOC")
-    width = (desk.width - COLUMN_GAP) / 2 if desk.wide else desk.width
-    entries = [_SetEntry(desk, toc, entry, width) for entry in list_entries(book, week_levels_only=desk.wide)]
-    if not desk.wide:
+    two = (desk.width - COLUMN_GAP) / 2 >= LEAST_COLUMN * desk.sheet.text_size
+    width = (desk.width - COLUMN_GAP) / 2 if two else desk.width
+    entries = [_SetEntry(desk, toc, entry, width) for entry in list_entries(book, week_levels_only=two)]
+    if not two:
         return [title, *(entry.strip() for entry in entries)]
     strips, room = [title], desk.sheet.text_height - title.piece.height
     for page in _fill_pages(entries, room, desk):

@@ -15,8 +15,11 @@ from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import CAPITALS, Line, Style
 
-SIGN_COLUMN = 17.0 * MM
-"""Width kept for the sign left of its meaning."""
+SIGN_COLUMN, SIGN_SIZES = 17.0 * MM, 3.6
+"""Least width kept for the sign left of its meaning, and what the widest needs in text sizes."""
+
+LEAST_ROW = 1.5
+"""Height of a row in grid steps, so that a note on its staff has room."""
 
 
 def legend_strips(desk: Desk, legend: Legend) -> list[Strip]:
@@ -28,10 +31,14 @@ def legend_strips(desk: Desk, legend: Legend) -> list[Strip]:
     return [_row(desk, row, cell, first=index == 0) for index, row in enumerate(rows)]
 
 
+def _sign_column(desk: Desk) -> float:
+    return max(SIGN_COLUMN, SIGN_SIZES * desk.styles.body.size)
+
+
 def _row(desk: Desk, entries: tuple[tuple[str, str], ...], cell: float, first: bool) -> Strip:
     style = desk.styles.small
-    texts = [desk.setter.paragraph(meaning, style, cell - SIGN_COLUMN) for _, meaning in entries]
-    height = max(2, max(len(lines) for lines in texts)) * desk.grid
+    texts = [desk.setter.paragraph(meaning, style, cell - _sign_column(desk)) for _, meaning in entries]
+    height = max(LEAST_ROW, *(len(lines) for lines in texts)) * desk.grid
 
     def draw(pen: Pen, x: float, y: float) -> None:
         for place, ((sign, _), lines) in enumerate(zip(entries, texts, strict=True)):
@@ -39,7 +46,7 @@ def _row(desk: Desk, entries: tuple[tuple[str, str], ...], cell: float, first: b
             with pen.artifact():
                 _draw_sign(desk, pen, sign, left, y + height / 2)
             start = y + (height - len(lines) * desk.grid) / 2
-            desk.tagged(pen, left + SIGN_COLUMN, start, lines, style)
+            desk.tagged(pen, left + _sign_column(desk), start, lines, style)
 
     return Strip(Piece(height, above=desk.grid if first else 0.0), draw, kind="legend")
 
@@ -51,7 +58,7 @@ def _draw_sign(desk: Desk, pen: Pen, sign: str, x: float, middle: float) -> None
         painter(desk, pen, x, middle)
         return
     style = Style("sans-bold", desk.styles.body.size)
-    line, fitted = desk.setter.fit(print_accidental(sign), style, SIGN_COLUMN - 2 * MM)
+    line, fitted = desk.setter.fit(print_accidental(sign), style, _sign_column(desk) - 2 * MM)
     pen.text(x, middle + CAPITALS / 2 * fitted.size, line, fitted)
 
 

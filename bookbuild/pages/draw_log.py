@@ -12,6 +12,9 @@ from bookbuild.pages.paper import MM, Frame
 from bookbuild.pages.pieces import Piece
 from bookbuild.pages.typography import BASELINE, Line
 
+ROW = 1.1
+"""Height of a row of one line, in grid steps."""
+
 
 def log_strips(desk: Desk, plan: Plan, *, at_foot: bool = True) -> list[Strip]:
     """The log, at the foot of its page if `at_foot`; one higher than a page is parted between its rows."""
@@ -20,7 +23,7 @@ def log_strips(desk: Desk, plan: Plan, *, at_foot: bool = True) -> list[Strip]:
         half = len(plan.rows) // 2
         first, second = replace(plan, rows=plan.rows[:half], note=""), replace(plan, rows=plan.rows[half:])
         return [*log_strips(desk, first, at_foot=at_foot), *log_strips(desk, second, at_foot=at_foot)]
-    piece = Piece(table.height, above=1.5 * desk.grid, stretch=2 * desk.grid, shrink=0.5 * desk.grid, at_foot=at_foot)
+    piece = Piece(table.height, above=1.5 * desk.grid, stretch=2 * desk.grid, shrink=0.75 * desk.grid, at_foot=at_foot)
     return [Strip(piece, table.draw, (), "log")]
 
 
@@ -42,7 +45,7 @@ class _Log:
             for row in plan.rows
         ]
         self.note = desk.setter.paragraph(plan.note, style, desk.width)
-        self.pitch = 1.15 * desk.grid
+        self.pitch = ROW * desk.grid
         body = sum(self._row_height(lines) for lines, _, _ in self.rows)
         self.height = desk.on_grid((2 + len(self.note)) * desk.grid + body)
 
@@ -51,7 +54,7 @@ class _Log:
         return self.desk.setter.line(text, self.desk.styles.small)
 
     def _row_height(self, lines: Sequence[Line]) -> float:
-        return max(self.pitch, (len(lines) + 0.15) * self.desk.grid)
+        return max(self.pitch, (len(lines) + ROW - 1) * self.desk.grid)
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
         """Draw the table with its upper left corner at (x, y)."""

@@ -99,7 +99,7 @@ def choose_styles(sheet: Sheet) -> Styles:
         heading=replace(semibold, size=step(1.24)),
         number=replace(bold, size=step(1.24)),
         body=serif,
-        aim=replace(serif, face=serif.emphasis if not sheet.large_print else serif.face, size=step(1.12)),
+        aim=replace(serif, face=serif.emphasis if not sheet.large_print else serif.face, size=step(1.06)),
         label=semibold if sheet.large_print else replace(semibold, size=step(0.98), tracking=0.6, small_capitals=True),
         small=replace(sans, size=step(0.86)),
         note=replace(sans, size=step(0.86)),

@@ -84,6 +84,18 @@ def test_two_phrases_share_a_line_when_they_fit() -> None:
     assert row_sizes(arrangement([4, 4], slots=1), 24.0) == [8]
 
 
+def test_rows_are_alike_or_phrases_stand_alone() -> None:
+    even, odd = arrangement([4, 4, 4, 4]), arrangement([4, 4, 4])
+    width = EASE * needed(even, range(8))
+    assert row_sizes(even, width) == [8, 8]
+    assert row_sizes(odd, width) == [4, 4, 4]
+
+
+def test_an_introduction_joins_the_phrase_it_leads_to() -> None:
+    made = arrangement([2, 4, 4])
+    assert row_sizes(made, EASE * needed(made, range(6))) == [6, 4]
+
+
 def test_an_upbeat_stays_with_its_phrase() -> None:
     assert row_sizes(arrangement([4, 4], slots=2, upbeat=True), 20.0) == [5, 4]
 
