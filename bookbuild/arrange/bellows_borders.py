@@ -37,13 +37,20 @@ def measure_use(sound: Sound, span: BellowsSpan) -> Fraction:
 
 
 def settle_odd_shakes(fixed: Iterable[BellowsSpan], whole: Iterable[Passage]) -> tuple[BellowsSpan, ...]:
-    """The fixed spans in order; an odd shake that meets a repeat's sign ends with the air button.
+    """The fixed spans in order; an odd shake that meets a repeat's sign ends with the air button, and so does a shake
+    that goes on from an odd one and hands over closing there.
 
     Elsewhere what follows it begins closing. At a sign it cannot, for the repeat opens first on its other pass.
     """
     signs = {moment for passage in whole if passage.passes > 1
              for moment in (passage.start, passage.end, *(edge for ending in passage.endings for edge in ending))}
-    return tuple(replace(span, air=True) if is_odd(span) and signs & {span.onset, span.end} else span
+
+    def misfits(span: BellowsSpan) -> bool:
+        if is_odd(span):
+            return bool(signs & {span.onset, span.end})
+        return span.stroke is not None and hand_over(span) is Direction.CLOSE and span.end in signs
+
+    return tuple(replace(span, air=True) if misfits(span) else span
                  for span in sorted(fixed, key=lambda span: span.onset))
 
 

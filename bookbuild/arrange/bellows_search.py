@@ -6,9 +6,10 @@ and is cut to the bellows' length. Since cost does not depend on where in the in
 interval lies inside that of a cheaper one at the same turn can be dropped: nothing is lost. The estimate of what is
 still to come leaves air out of account, so it never exceeds the truth and the first complete plan is the cheapest.
 
-Costs in points (common practice, no source): the turn's own (`bellows_turns`), `UNEVEN` and one a beat where a span is
-not as long as the regular one, `PASSED` for each phrase end without a turn, and dear ones for the air button. There is
-always a plan: where the air does not come out even, the air button puts the bellows where they are wanted.
+Costs in points (common practice, no source): the turn's own (`bellows_turns`), `UNEVEN` and one a beat where a span
+is not as long as the regular one (`NEARLY` where it misses it by a beat at most, as an upbeat does), `PASSED` for
+each phrase end without a turn, and dear ones for the air button. There is always a plan: where the air does not come
+out even, the air button puts the bellows where they are wanted.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from typing import NamedTuple
 
 from bookbuild.arrange.bellows_turns import Turn
 
-UNEVEN = 3
+UNEVEN, NEARLY = 3, 1
 PASSED = 1
 STRETCHED = 4
 """A span that fits the bellows only with light pressure."""
@@ -105,7 +106,8 @@ def price_span(first: Turn, last: Turn, passed: int, regular: int, limits: Limit
     ticks, air = last.tick - first.tick, last.air - first.air
     cost = passed * PASSED
     if ticks != regular:
-        cost += UNEVEN - (-abs(ticks - regular) // limits.beat)
+        beats = -(-abs(ticks - regular) // limits.beat)
+        cost += NEARLY if beats == 1 else UNEVEN + beats
     if air * limits.ease > limits.full:
         cost += STRETCHED
     least, most = air * limits.low, air * limits.high

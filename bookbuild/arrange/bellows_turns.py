@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from bookbuild.arrange.air import Sound
 from bookbuild.arrange.model import Bar, BellowsSpan, Event, Role, Voice
@@ -18,6 +19,8 @@ PHRASE, SILENCE, BARLINE, MELODY_REST, BEAT, ATTACK = 0, 1, 2, 3, 8, 12
 """Points for a turn at each kind of moment."""
 HELD_OVER = 2
 """Points added when the turn comes before a barline that a note is held over."""
+LINGERS = Fraction(2, 3)
+"""Beats a melody note lasts at least to be heard as a small halt before a shorter one."""
 ACCENTED = 1
 """Points taken off a turn on an accented note: the stress covers it."""
 
@@ -47,8 +50,8 @@ class Passage:
 
 @dataclass(frozen=True)
 class Ground:
-    """The bars of a piece with its sound, in ticks: the beat, a full bar, where the melody rests a beat and longer, and
-    where all voices are silent for half a beat and longer.
+    """The bars of a piece with its sound, in ticks: the beat, a full bar, where the melody rests a beat and longer,
+    where it lingers (a long note ends), and where all voices are silent for half a beat.
     """
 
     bars: tuple[Bar, ...]
@@ -56,6 +59,7 @@ class Ground:
     beat: int
     bar: int
     rests: tuple[int, ...]
+    lingers: frozenset[int]
     silences: tuple[tuple[int, int], ...]
 
     def turn(self, tick: int, cost: int, phrase: bool = False) -> Turn:
@@ -70,7 +74,9 @@ def read_ground(bars: Sequence[Bar], voices: Sequence[Voice], sound: Sound, beat
     """What the turns are weighed on; half a beat must lie on the sound's grid."""
     melody = next((voice.events for voice in voices if voice.role is Role.MELODY), ())
     rests = tuple(sound.tick(event.onset) for event in _join_rests(melody) if event.length >= beat)
-    return Ground(tuple(bars), sound, sound.tick(beat), max(sound.tick(bar.length) for bar in bars), rests,
+    lingers = frozenset(sound.tick(event.end) for event, after in pairwise(melody)
+                        if event.length >= LINGERS * beat and event.length > after.length)
+    return Ground(tuple(bars), sound, sound.tick(beat), max(sound.tick(bar.length) for bar in bars), rests, lingers,
                   tuple(sound.list_silences(sound.tick(beat / 2))))
 
 
@@ -192,10 +198,13 @@ def _weigh_moments(ground: Ground, bars: Sequence[Bar], first: int, last: int) -
     for bar in bars:
         onset, end = sound.tick(bar.onset), sound.tick(bar.end)
         quality = PHRASE if bar.phrase_end else BARLINE
-        before = end - upbeat if upbeat and end - upbeat > onset else end
+        # A short bar already ends where the next upbeat begins.
+        before = end - upbeat if upbeat and end - onset == ground.bar else end
         if before < end:
-            # A tune with an upbeat breathes before it, so the strong beat after it comes in the new direction.
-            yield from _near(ground, before, quality, bar.phrase_end)
+            # A tune with an upbeat breathes before it, so the strong beat after it comes in the new direction; inside
+            # a phrase only where the melody lingers there.
+            breathes = bar.phrase_end or before in ground.lingers
+            yield from _near(ground, before, quality if breathes else BEAT, bar.phrase_end)
             yield from _near(ground, end, BARLINE, False)
         else:
             yield from _near(ground, end, quality, bar.phrase_end)

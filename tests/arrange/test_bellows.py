@@ -90,6 +90,26 @@ def test_an_upbeat_belongs_to_the_first_span_and_later_turns_come_before_upbeats
     assert [span.end for span in spans] == [F(2), F(4)]
 
 
+def test_inside_a_phrase_an_upbeat_draws_the_turn_only_where_the_melody_lingers() -> None:
+    """A run in even eighths is turned at the barline; a quarter and an eighth before it are turned between."""
+    bars = make_bars(4, upbeat=F(1, 8), phrase=4)
+    bars = (*bars[:-1], replace(bars[-1], length=F(3, 8)))
+    slow = Tempo(25, 60, F(1, 4))
+    running, _ = plan_bellows(bars, eighths(bars), slow, AIR)
+    lingering, _ = plan_bellows(bars, (make_voice(Role.MELODY, bars[-1].end, F(1, 8), F(3, 8)),), slow, AIR)
+    assert running[0].end == F(9, 8)
+    assert lingering[0].end == F(1)
+
+
+def test_a_short_last_bar_is_not_cut_for_the_upbeat_that_follows() -> None:
+    bars = make_bars(8, upbeat=F(1, 8))
+    ended = (*bars[:4], replace(bars[4], length=F(3, 8)))
+    shifted = [replace(bar, onset=bar.onset - F(1, 8)) for bar in bars[5:]]
+    second = (Bar(F(2), F(1, 8), 0), *(replace(bar, onset=bar.onset + F(1, 8)) for bar in shifted))
+    spans, _ = plan_bellows((*ended, *second), eighths((*ended, *second)), TEMPO, AIR)
+    assert spans[0].end == F(2)
+
+
 def test_turns_wait_for_a_held_note() -> None:
     bars = make_bars(8)
     tied = make_voice(Role.MELODY, F(4), F(1, 8), F(7, 4), F(3, 8), F(1, 4), F(3, 2))

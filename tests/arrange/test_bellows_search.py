@@ -16,6 +16,7 @@ from bookbuild.arrange.bellows_search import (
     AIR_AT_TURN,
     AIR_IN_REST,
     LEFT_OPEN,
+    NEARLY,
     OVERRUN,
     PASSED,
     STRETCHED,
@@ -34,7 +35,8 @@ def price(first: Turn, last: Turn, passed: int, regular: int, limits: Limits) ->
     cost = passed * PASSED
     if ticks != regular:
         whole, rest = divmod(abs(ticks - regular), limits.beat)
-        cost += UNEVEN + whole + (1 if rest else 0)
+        beats = whole + (1 if rest else 0)
+        cost += NEARLY if beats == 1 else UNEVEN + beats
     if air > limits.full:
         cost += STRETCHED
     if air * (1 - EASE) > limits.full:
