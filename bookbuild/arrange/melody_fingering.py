@@ -85,7 +85,8 @@ def finger_grip(keys: tuple[int, ...], top: int | None = None) -> tuple[int, ...
 def outer_fingers(grips: Sequence[Sequence[int]], given: int = 0) -> tuple[int, ...]:
     """Fingers that can hold the highest key of every grip (MIDI keys low to high): the teacher's `given`, meant for the
     melody alone, if it holds them nearly as well, else 5, and 4 where it strains the hand hardly more."""
-    if given and _total_strain(grips, given) <= _total_strain(grips, 5) + GIVEN_STRAIN * len(grips):
+    most = min(OUT_OF_REACH - 1, _total_strain(grips, 5) + GIVEN_STRAIN * len(grips))
+    if given and _total_strain(grips, given) <= most:
         return (given,)
     return tuple(finger for finger in OUTER if _total_strain(grips, finger) <= _total_strain(grips, 5) + 1)
 

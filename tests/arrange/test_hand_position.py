@@ -49,6 +49,7 @@ def test_a_given_finger_meant_for_the_melody_alone_does_not_stretch_over_an_octa
     """4 on top of an octave grip is not taken, 4 on top of a triad is."""
     assert outer_fingers([(62, 67, 71, 74)], given=4) == (5,)
     assert outer_fingers([(65, 69, 72)], given=4) == (4,)
+    assert outer_fingers([(60, 62, 64, 77, 81)], given=4) == (5,)
 
 
 def test_held_tops_print_their_finger_once():
