@@ -105,10 +105,19 @@ def _limit_child(seconds: float) -> None:
     The bound on work ends it even when this program is killed and nobody waits any more.
     """
     if sys.platform != "win32":
-        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT, MEMORY_LIMIT))
-        resource.setrlimit(resource.RLIMIT_FSIZE, (FILE_LIMIT, FILE_LIMIT))
-        resource.setrlimit(resource.RLIMIT_CPU, (int(seconds) + 1, int(seconds) + 1))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+        _bound(resource.RLIMIT_AS, MEMORY_LIMIT)
+        _bound(resource.RLIMIT_FSIZE, FILE_LIMIT)
+        _bound(resource.RLIMIT_CPU, int(seconds) + 1)
+        _bound(resource.RLIMIT_CORE, 0)
+
+
+def _bound(kind: int, most: int) -> None:
+    """Bound one resource of this process, by less where the machine's own bound is lower; some systems know fewer."""
+    if sys.platform != "win32":
+        _, highest = resource.getrlimit(kind)
+        value = most if highest == resource.RLIM_INFINITY else min(most, highest)
+        with contextlib.suppress(ValueError, OSError):
+            resource.setrlimit(kind, (value, value))
 
 
 def end_with_parent() -> None:

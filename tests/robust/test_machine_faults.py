@@ -295,6 +295,22 @@ def test_the_bounds_of_a_run_are_set(tmp_path: Path) -> None:
     assert "PATH=/" not in said.replace("PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin", "")
 
 
+def test_bounds_stay_below_those_of_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[tuple[int, int]] = []
+    infinite = engine.resource.RLIM_INFINITY
+    monkeypatch.setattr(engine.resource, "setrlimit", lambda kind, pair: asked.append(pair))
+    for highest, expected in ((infinite, 1000), (5000, 1000), (70, 70)):
+        monkeypatch.setattr(engine.resource, "getrlimit", lambda kind, highest=highest: (highest, highest))
+        engine._bound(0, 1000)
+        assert asked[-1] == (expected, expected)
+
+    def refuse(kind: int, pair: tuple[int, int]) -> None:
+        raise ValueError("not allowed to raise maximum limit")
+
+    monkeypatch.setattr(engine.resource, "setrlimit", refuse)
+    engine._bound(0, 1000)
+
+
 def test_the_cache_deletes_only_its_own_files(tmp_path: Path) -> None:
     from bookbuild.engrave.cache import Cache
 
