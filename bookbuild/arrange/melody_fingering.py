@@ -13,6 +13,8 @@ OUTER = (5, 4)
 """Fingers that hold the melody while the others play beneath it."""
 OUT_OF_REACH = 100
 """Points for a pair of fingers wider apart than any hand: only taken when nothing else is left."""
+TOO_FEW = 10_000
+"""Points where a finger on top leaves fewer than the grip has notes: never taken."""
 
 GIVEN_STRAIN = 3
 """Points by which the teacher's finger for a melody note may strain a grip more than the fifth finger would."""
@@ -85,15 +87,14 @@ def finger_grip(keys: tuple[int, ...], top: int | None = None) -> tuple[int, ...
 def outer_fingers(grips: Sequence[Sequence[int]], given: int = 0) -> tuple[int, ...]:
     """Fingers that can hold the highest key of every grip (MIDI keys low to high): the teacher's `given`, meant for the
     melody alone, if it holds them nearly as well, else 5, and 4 where it strains the hand hardly more."""
-    most = min(OUT_OF_REACH - 1, _total_strain(grips, 5) + GIVEN_STRAIN * len(grips))
-    if given and _total_strain(grips, given) <= most:
+    if given and _total_strain(grips, given) <= _total_strain(grips, 5) + GIVEN_STRAIN * len(grips):
         return (given,)
     return tuple(finger for finger in OUTER if _total_strain(grips, finger) <= _total_strain(grips, 5) + 1)
 
 
 def _total_strain(grips: Sequence[Sequence[int]], top: int) -> int:
     if any(len(keys) > top for keys in grips):
-        return OUT_OF_REACH * len(grips)
+        return TOO_FEW * len(grips)
     return sum(_strain(keys, finger_grip(tuple(keys), top)) for keys in grips)
 
 
