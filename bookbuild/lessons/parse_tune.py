@@ -16,6 +16,9 @@ from bookbuild.lessons.validate import validate
 from bookbuild.lessons.yaml_text import Document, Path
 from bookbuild.theory.chords import Chord
 
+BEATS = tuple(Fraction(top, bottom) for bottom in (1, 2, 4, 8, 16, 32) for top in (1, 3) if 1 / 20 < top / bottom <= 1)
+"""Note values that a tempo may count: plain and dotted ones, a sixteenth the shortest."""
+
 SECTION_NAME = re.compile(r"[^\W_][\w'-]{0,23}")
 """What may name a section: one short word."""
 
@@ -192,7 +195,8 @@ class _TuneBuilder:
             message = f"the tempo starts at {tempo.start}, above its goal {tempo.goal}"
             hint = "A ladder climbs: write the slower tempo as start."
             self.report.add(self.document.place("tempo", "start"), message, hint)
-        if tempo.beat is not None and not 0 < tempo.beat <= 1:
+        if tempo.beat is not None and tempo.beat not in BEATS:
             message = f"a beat of {tempo.beat} cannot be counted"
-            self.report.add(self.document.place("tempo", "beat"), message, "Write for example 1/4 or 3/8.")
+            hint = f"Write a plain or dotted note value, for example 1/4 or 3/8. Known: {', '.join(map(str, BEATS))}."
+            self.report.add(self.document.place("tempo", "beat"), message, hint)
         return Tempo(tempo.start, tempo.goal, tempo.beat or self.meter.beat)

@@ -47,7 +47,7 @@ from bookbuild.workshop import fonts_folder
 
 SECONDS = 5.0
 """More work than this is a hang; time of the processor, so that a busy machine does not matter."""
-PAGES_EVERY = 25
+PAGES_EVERY = 8
 KEEP_MUSIC = False
 """Whether verdicts carry the music, to be engraved afterwards."""
 WHOLE_FILE = re.compile(
@@ -155,7 +155,7 @@ def try_input(seed: int, number: int, folder: Path) -> Verdict:
                 fault = "refused without a reason"
             if course is not None and course.weeks:
                 outcome = "arranged"
-                more, arranged = _follow(course, folder, number % PAGES_EVERY == 0)
+                more, arranged = _follow(course, folder, number // len(FOLDERS) % PAGES_EVERY == 0)
                 findings = [*findings, *more]
         fault = fault or find_fault(findings, lengths)
     except Hang:

@@ -62,7 +62,9 @@ introduction = 1; 2; 16
 sections = A; B; [A, A, B]
 shake = A; B; A B
 form = A; A A A A; B A; A B A
-tempo = {start: 10, goal: 400}; [10, 400]; {start: 60, goal: 60}
+tempo = {start: 10, goal: 400}; [10, 400]; {start: 9, goal: 99, beat: 1/12}; {start: 50, goal: 90, beat: 5/8}
+start = 10; 399; 60
+beat = 1/2; 3/8; 1/32; 7/16; 1
 """
 MUSIC = {key: _words(values, "; ") for key, values in (line.split(" = ") for line in _MUSIC.splitlines())}
 """Key -> other values it may well have, so that reading goes on and the music is made of them."""
