@@ -34,7 +34,7 @@ from bookbuild.arrange.model import Arrangement
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.assemble.book import assemble_book, paper_options
 from bookbuild.build import engraving_style
-from bookbuild.diagnostics import Diagnostic, MachineError, Severity
+from bookbuild.diagnostics import ContentError, Diagnostic, MachineError, Severity
 from bookbuild.engrave.batch import Task, blame, draw_batch
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import EngraverFailure, find_engraver
@@ -158,6 +158,8 @@ def try_input(seed: int, number: int, folder: Path) -> Verdict:
                 more, arranged = _follow(course, folder, number // len(FOLDERS) % PAGES_EVERY == 0)
                 findings = [*findings, *more]
         fault = fault or find_fault(findings, lengths)
+    except ContentError as refused:
+        outcome, fault = "refused", find_fault([*findings, *refused.diagnostics], lengths)
     except Hang:
         fault = "hang\n" + "".join(traceback.format_exc(limit=-6))
     except MachineError as error:
