@@ -13,7 +13,7 @@ from bookbuild.arrange.samples import sample_exercises
 from bookbuild.arrange.sheet import sheet_week
 from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
-from bookbuild.diagnostics import CallError, ContentError, Diagnostic, Severity
+from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
 from bookbuild.engrave.batch import Task, draw_exercises
 from bookbuild.engrave.cache import write_atomically
 from bookbuild.engrave.rows import RowWords
@@ -123,7 +123,7 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
     key = finished_key(course, folder, edition, week, shop)
     known = load_finished(key, shop)
     if known:
-        write_atomically(out, known.pdf, durable=True)
+        put_in_place(out, known.pdf)
         return Outcome(out, known.pages, None, known.exercises, known.exercises, time.monotonic() - started,
                        (*findings, *known.findings))
     lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
@@ -136,11 +136,20 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
         work = Work(course, folder, edition, lessons, grades, week, made, shop, progress)
         report, exercises, reused = print_week(work) if week else print_book(work)
         pdf = made.read_bytes()
-    write_atomically(out, pdf, durable=True)
+    put_in_place(out, pdf)
     progress("making pages", 1, 1)
     report, pages, remarks = replace(report, path=out), len(report.pages), [*remarks, *tell_missing(report)]
     store_finished(key, Finished(pdf, pages, exercises, tuple(remarks)), shop)
     return Outcome(out, pages, report, exercises, reused, time.monotonic() - started, (*findings, *remarks))
+
+
+def put_in_place(out: Path, pdf: bytes) -> None:
+    """Replace the earlier book by the new one in one move; raises MachineError."""
+    try:
+        write_atomically(out, pdf, durable=True)
+    except OSError as error:
+        hint = "check the folder, its rights and the free space"
+        raise MachineError(f"cannot write '{out}': {error.strerror or error}", hint) from error
 
 
 def tell_missing(report: BookReport) -> list[Diagnostic]:

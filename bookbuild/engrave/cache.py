@@ -13,6 +13,7 @@ import stat
 from collections.abc import Iterable
 from pathlib import Path
 
+from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnExercise
 
 SIZE_LIMIT = 400 << 20
@@ -88,13 +89,18 @@ class Cache:
         return self._checked[batch]
 
     def _write(self, path: Path, data: bytes) -> None:
-        """Put a file of the cache in its place; what stands in the way there is damage, and goes."""
-        for folder in path.relative_to(self.folder).parents:
-            if (self.folder / folder).is_file():
-                (self.folder / folder).unlink()
-        if path.is_dir() and not path.is_symlink():
-            shutil.rmtree(path)
-        write_atomically(path, data)
+        """Put a file of the cache in its place; what stands in its way is damage, and goes. Raises MachineError."""
+        try:
+            for folder in path.relative_to(self.folder).parents:
+                if (self.folder / folder).is_file():
+                    (self.folder / folder).unlink()
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path)
+            write_atomically(path, data)
+        except OSError as error:
+            reason = error.strerror or error
+            hint = "make room there, or name another folder behind --cache"
+            raise MachineError(f"cannot write to the cache in '{self.folder}': {reason}", hint) from error
 
     def recall(self, key: str) -> DrawnExercise | None:
         """The entry of that key, None when there is none or it was damaged; its batch may have been lost."""
@@ -146,7 +152,7 @@ class Cache:
 
     def store_blob(self, key: str, body: bytes) -> None:
         """Keep bytes under a key; a full disk costs the next build its time, not this one its success."""
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(MachineError):
             self._write(self._blob_path(key), sign(key, body).encode() + b"\n" + body)
 
     def trim(self, keep: Iterable[str], limit: int = SIZE_LIMIT) -> None:

@@ -184,7 +184,7 @@ def test_a_full_disk_under_the_output(course: Path, out: Path, tmp_path: Path) -
     disk.mkdir()
     call = command(course, disk / "book.pdf", tmp_path / "cache")
     said = on_disk("size=64k", disk, FILL + '"$@"' + AFTER, str(out), str(kept), *call)
-    assert_clear(said, MACHINE, "No space left on device")
+    assert_clear(said, MACHINE, "No space left on device", f"cannot write '{disk / 'book.pdf'}'")
     assert kept.read_bytes() == EARLIER
     assert Path(f"{kept}.names").read_text().split() == ["book.pdf", "filler"]
 
@@ -218,7 +218,7 @@ def test_a_read_only_output_folder(course: Path, tmp_path: Path) -> None:
     disk.mkdir()
     for place in (disk / "book.pdf", disk / "new" / "book.pdf"):
         said = on_disk("ro", disk, '"$@"', *command(course, place, tmp_path / "cache"))
-        assert_clear(said, MACHINE, "Read-only file system")
+        assert_clear(said, MACHINE, "Read-only file system", f"cannot write '{place}'")
 
 
 def test_a_read_only_cache_is_done_without(course: Path, out: Path, tmp_path: Path) -> None:
