@@ -46,7 +46,8 @@ def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close:
     strokes, line = lay_strokes(line, groove, chord=None, close=close)
     pressed, notices = press_strokes(strokes, instrument)
     for join in _find_joins(line, pressed):
-        run = walk_bass(join.start, join.goal, len(join.moments), blend_scale(line.key, join.chord), instrument)
+        scale = blend_scale(line.key_at(join.moments[0]), join.chord)
+        run = walk_bass(join.start, join.goal, len(join.moments), scale, instrument)
         if run:
             ends = (*join.moments[1:], join.end)
             notes = [Pressed(onset, end, (press,), is_bass=True)

@@ -23,6 +23,7 @@ class _Part:
 
     stretch: Stretch
     section: str = ""
+    key: Key | None = None
     opens_repeat: bool = False
     closes_repeat: bool = False
     ending: str = ""
@@ -32,15 +33,15 @@ def _section_parts(section: Section, times: int) -> Iterator[_Part]:
     """A section played `times` in a row, as printed: repeat signs for two and more, endings where it has them."""
     repeated = times > 1
     if not section.endings:
-        yield _Part(section.body, section.name, repeated, repeated)
+        yield _Part(section.body, section.name, section.key, repeated, repeated)
         return
     if not repeated:
-        yield _Part(section.body, section.name)
-        yield _Part(section.endings[-1])
+        yield _Part(section.body, section.name, section.key)
+        yield _Part(section.endings[-1], key=section.key)
         return
-    yield _Part(section.body, section.name, opens_repeat=True)
+    yield _Part(section.body, section.name, section.key, opens_repeat=True)
     for number, ending in enumerate(section.endings, start=1):
-        yield _Part(ending, closes_repeat=number < len(section.endings), ending=f"{number}.")
+        yield _Part(ending, key=section.key, closes_repeat=number < len(section.endings), ending=f"{number}.")
 
 
 def _phrase_ends(part: _Part) -> set[int]:
@@ -88,14 +89,18 @@ def tune_line(tune: Tune, names: Sequence[str]) -> Line:
     notes: list[MelodyNote] = []
     chords: list[ChordSpan] = []
     start, number = Fraction(0), 1
+    opening = current = parts[0].key or tune.key
     for index, part in enumerate(parts):
         closes = index + 1 == len(parts) or bool(parts[index + 1].section)
         placed, number = _place_bars(part, tune.meter, start, number, closes)
+        if (part.key or tune.key) != current:
+            current = part.key or tune.key
+            placed[0] = replace(placed[0], key=current)
         bars += placed
         notes += [replace(note, onset=note.onset + start) for note in part.stretch.notes]
         chords += [replace(span, onset=span.onset + start) for span in part.stretch.chords]
         start += part.stretch.length
-    return Line(tune.meter, tune.key, tuple(bars), tuple(notes), tuple(merge_chords(chords)))
+    return Line(tune.meter, opening, tuple(bars), tuple(notes), tuple(merge_chords(chords)))
 
 
 def merge_chords(spans: Sequence[ChordSpan]) -> Iterator[ChordSpan]:

@@ -25,6 +25,8 @@ class Bar:
     """Name of the section that begins with this bar, else ''."""
     phrase_end: bool = False
     """True when a phrase ends with this bar: a good place for a bellows turn, a line break, a page turn."""
+    key: Key | None = None
+    """The key signature that begins with this bar, where it changes."""
 
     @property
     def end(self) -> Fraction:
@@ -46,6 +48,10 @@ class Line:
     def length(self) -> Fraction:
         """Moment of the last barline."""
         return self.bars[-1].end
+
+    def key_at(self, moment: Fraction) -> Key:
+        """The key signature in force at a moment."""
+        return next((bar.key for bar in reversed(self.bars) if bar.key and bar.onset <= moment), self.key)
 
 
 class Role(Enum):

@@ -123,7 +123,7 @@ def read_note(moments: Moments, notes: Sequence[MelodyNote], index: int, moment:
     chord = moments.chord_at(moment)
     if melody is None or chord is None:
         return Reading(ToneKind.FREE, chord)
-    chord = add_dominant_seventh(chord, melody, moments.chord_after(moment), moments.line.key.tonic)
+    chord = add_dominant_seventh(chord, melody, moments.chord_after(moment), moments.line.key_at(moment).tonic)
     return read_tone(melody, chord, find_neighbours(moments, notes, index, moment))
 
 

@@ -94,6 +94,14 @@ def _frame(arrangement: Arrangement, rows: tuple[tuple[int, ...], ...]) -> str:
     return "{ " + "\n".join(lines) + " }"
 
 
+def _key_changes(bars: tuple[Bar, ...]) -> list[str]:
+    """A silent voice that carries a staff's changes of key; none where the key stays."""
+    if not any(bar.key for bar in bars):
+        return []
+    return ["{ " + " ".join((_key_text(bar.key) + " " if bar.key else "") + f"s{moment(bar.length)}" for bar in bars)
+            + " }"]
+
+
 def _staff(kind: str, opening: str, voices: list[str]) -> str:
     return f"\\new {kind} << {opening}\n" + "\n".join(voices) + "\n>>"
 
@@ -121,8 +129,9 @@ def _staves(arrangement: Arrangement, frame: str) -> list[str]:
     if bass or chord:
         voices = text(chord, "\\leftHand \\voiceOne ") + text(bass, "\\leftHand \\voiceTwo ")
         staves.append(("Staff", f"\\clef bass {key}", voices))
+    changes = _key_changes(bars)
     return [
-        _staff(kind, opening + (" " + frame if i == 0 else ""), voices)
+        _staff(kind, opening + (" " + frame if i == 0 else ""), voices + (changes if kind == "Staff" else []))
         for i, (kind, opening, voices) in enumerate(staves)
     ]
 

@@ -17,6 +17,7 @@ from bookbuild.export.pieces import Piece, cut_pieces
 from bookbuild.lessons.model import Rights, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.notes import split_dots
+from bookbuild.theory.pitch import Key
 
 HEAD = ('<?xml version="1.0" encoding="UTF-8"?>\n'
         '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
@@ -120,6 +121,9 @@ def _measure(score: _Score, index: int) -> Element:
     if not index:
         measure.append(_attributes(score))
         measure.append(_metronome(arrangement))
+    elif bar.key:
+        measure.append(Element("attributes"))
+        measure[-1].append(_key(bar.key))
     written = Fraction(0)
     for place, voice in enumerate(_ordered(arrangement.voices)):
         if written:
@@ -137,9 +141,7 @@ def _attributes(score: _Score) -> Element:
     arrangement = score.arrangement
     made = Element("attributes")
     SubElement(made, "divisions").text = str(score.divisions)
-    key = SubElement(made, "key")
-    SubElement(key, "fifths").text = str(arrangement.key.signature)
-    SubElement(key, "mode").text = arrangement.key.mode
+    made.append(_key(arrangement.key))
     time = SubElement(made, "time")
     SubElement(time, "beats").text = str(arrangement.meter.count)
     SubElement(time, "beat-type").text = str(arrangement.meter.unit)
@@ -152,6 +154,13 @@ def _attributes(score: _Score) -> Element:
         SubElement(clef, "sign").text = sign
         if line:
             SubElement(clef, "line").text = line
+    return made
+
+
+def _key(key: Key) -> Element:
+    made = Element("key")
+    SubElement(made, "fifths").text = str(key.signature)
+    SubElement(made, "mode").text = key.mode
     return made
 
 

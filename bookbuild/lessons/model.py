@@ -73,6 +73,8 @@ class Section:
     body: Stretch
     endings: tuple[Stretch, ...] = ()
     upbeat: Fraction = Fraction(0)
+    key: Key | None = None
+    """The section's own key signature, as a trio has; None = the tune's."""
 
 
 @dataclass(frozen=True)

@@ -123,7 +123,7 @@ class _TuneBuilder:
         )
         last = endings[-1] if endings else body
         self.last_chord[name] = last.chords[-1].chord if last.chords else after
-        return Section(name, body, endings, upbeat)
+        return Section(name, body, endings, upbeat, None if part.key == self.written.key else part.key)
 
     def build_ending(self, path: Path, part: EndingPart, index: int, name: str, before: Chord | None) -> Stretch:
         """One ending; it has no upbeat and may end short."""

@@ -61,6 +61,7 @@ class SectionPart(Sheet):
     endings: Annotated[list[EndingPart], Field(max_length=8)] = maybe(
         [], "First, second … ending, played after the section's own bars, one on each pass.")
     upbeat: f.LengthField | None = maybe(None, "Length of this section's upbeat (0 = none); by default the tune's.")
+    key: f.KeyField | None = maybe(None, "The section's own key, as a trio has; by default the tune's.")
 
 
 class TuneFile(Sheet):

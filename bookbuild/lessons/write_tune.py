@@ -56,6 +56,8 @@ def _write_section(section: Section, tune: Tune, upbeat: Fraction) -> Iterable[s
     yield f"  {section.name}:"
     if section.upbeat != upbeat:
         yield f'    upbeat: "{section.upbeat}"'
+    if section.key:
+        yield f'    key: "{section.key.name}"'
     harmony = any(span.chord for stretch in (section.body, *section.endings) for span in stretch.chords)
     yield from _write_stretch(section.body, tune.meter, bool(section.upbeat), harmony, "    ")
     if section.endings:

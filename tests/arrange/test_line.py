@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bookbuild.arrange.line import chord_line, cut_line, introduction_line, join_lines, tune_line
-from bookbuild.lessons.model import ChordSpan, MelodyNote, Section, Stretch, Tempo, Tune
+from bookbuild.lessons.model import ChordSpan, Course, MelodyNote, Section, Stretch, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch
@@ -68,6 +68,19 @@ def test_phrases_end_where_the_teacher_breathes_else_every_four_bars() -> None:
     assert [bar.number for bar in breathed.bars if bar.phrase_end] == [3, 6]
     plain = tune_line(tune(Section("A", stretch(8)), form="A"), ("A",))
     assert [bar.number for bar in plain.bars if bar.phrase_end] == [4, 8]
+
+
+def test_a_trio_brings_its_own_key_signature_and_the_tunes_comes_back(course: Course) -> None:
+    tune = course.tunes["last-one-sweeps-the-floor"]
+    line = tune_line(tune, tune.form)
+    assert line.key.name == "G major"
+    assert [(bar.section, bar.key.name) for bar in line.bars if bar.key] == [("C", "C major"), ("A", "G major")]
+    trio = next(bar.onset for bar in line.bars if bar.section == "C")
+    assert [line.key_at(moment).name for moment in (trio - F(1, 8), trio, trio + 8)] == [
+        "G major", "C major", "G major"]
+    alone = tune_line(tune, ("C",))
+    assert alone.key.name == "C major"
+    assert not any(bar.key for bar in alone.bars)
 
 
 def test_an_introduction_plays_the_closing_chords_of_the_first_section() -> None:

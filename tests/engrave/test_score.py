@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction as F
 from pathlib import Path
 from typing import Any
@@ -33,6 +34,16 @@ def test_a_short_last_bar_begins_on_its_first_beat(upbeat_piece: Arrangement) ->
     assert ["\\partial" in line for line in lines] == [True, False, True, False]
     assert [bar.length for bar in upbeat_piece.bars if bar.length != F(1, 2)] == [F(1, 8), F(3, 8), F(1, 8), F(3, 8)]
     assert "make-moment 3/8" in lines[1]
+
+
+def test_a_new_key_is_told_to_every_staff_but_the_clapping_line(course: Course, setting: Setting) -> None:
+    tune = course.tunes["last-one-sweeps-the-floor"]
+    spec = ExerciseSpec("arrangement", tune.name, "polka")
+    text = score_text(arrange_exercise(spec, tune, course.grooves["polka"], setting), Style())
+    assert text.count("\\key c \\major") == 2
+    assert text.count("\\key g \\major") == 4
+    clapped = score_text(arrange_exercise(replace(spec, kind="count", sections=tune.form), tune, None, setting), Style())
+    assert "\\key" not in clapped
 
 
 def test_a_bellows_line_that_turns_inside_a_bar_leaves_room_for_the_next_sign(upbeat_piece: Arrangement) -> None:

@@ -59,6 +59,13 @@ def test_both_hands_are_read_back(kind: str, exercises: list[Exercise]) -> None:
     assert [found_notes(part) for part in parsed.parts] == hands
 
 
+def test_a_trios_key_is_read_back(exercises: list[Exercise]) -> None:
+    made = next(e.arrangement for e in exercises if any(bar.key for bar in e.arrangement.bars))
+    parsed = music21.converter.parseData(arrangement_musicxml(made, "dance"), format="musicxml")
+    found = [key.sharps for key in parsed.parts[0].recurse().getElementsByClass(music21.key.KeySignature)]
+    assert found == [made.key.signature, *(bar.key.signature for bar in made.bars if bar.key)]
+
+
 def test_fingers_tempo_title_and_rights(exercises: list[Exercise]) -> None:
     made = next(e.arrangement for e in exercises if e.spec.kind == "melody")
     root = element_of(arrangement_musicxml(made, "A & B", Rights("Someone", "", "<free>")))

@@ -95,14 +95,15 @@ def tunes(draw: st.DrawFn) -> Tune:
     for name in ("A", "B"):
         full = (meter.bar,) * draw(st.integers(1, 3))
         last = meter.bar - upbeat if draw(st.booleans()) else meter.bar
+        key = draw(st.none() | st.sampled_from([Key.parse("F major"), Key.parse("E minor")]))
         before = (upbeat,) if upbeat else ()
         if draw(st.booleans()):
             body = draw(stretches((*before, *full, last), meter))
-            sections.append(Section(name, body, (), upbeat))
+            sections.append(Section(name, body, (), upbeat, key))
         else:
             body = draw(stretches((*before, *full), meter))
             endings = tuple(draw(stretches((meter.bar, last), meter)) for _ in range(2))
-            sections.append(Section(name, body, endings, upbeat))
+            sections.append(Section(name, body, endings, upbeat, key))
     return make_tune(tuple(sections), meter, form=("A", "A", "B", "B"), chords_suggested=draw(st.booleans()))
 
 
