@@ -171,7 +171,7 @@ stroke =
     \override VerticalAxisGroup.staff-affinity = #UP
     \override VerticalAxisGroup.nonstaff-relatedstaff-spacing =
       #'((basic-distance . 4.2) (minimum-distance . 3.4) (padding . 0.9) (stretchability . 0))
-    \override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #0.8
+    \override VerticalAxisGroup.nonstaff-unrelatedstaff-spacing.padding = #1.3
   }
   \context {
     \Lyrics
