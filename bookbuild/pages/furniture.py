@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bookbuild.pages.desk import Desk
 from bookbuild.pages.ink import Pen
-from bookbuild.pages.paper import HANG, MM, Frame, Sheet
+from bookbuild.pages.paper import MM, Frame, Sheet
 
 TAB_WIDTH, TAB_HEIGHT = 5.6 * MM, 12.0 * MM
 """Size of a week's tab; it is at the outer edge, lower for each later week."""
@@ -51,7 +51,7 @@ def tab_frame(sheet: Sheet, number: int, count: int, right_hand: bool, label: fl
     step = (sheet.text_height - height) / max(1, count - 1)
     y = sheet.top + (number - 1) * step
     # Only in double-sided books is the outer edge ever the left one, where braces hang out.
-    room = sheet.outer - (HANG if sheet.double_sided else MM)
+    room = sheet.outer - (sheet.hang if sheet.double_sided else MM)
     width = min(max(TAB_WIDTH, label), room - 2.5 * MM)
     edge = -sheet.bleed if sheet.bleed else min(UNPRINTED, max(0.0, room - width - 0.5 * MM))
     reach = width + (sheet.bleed + UNPRINTED if sheet.bleed else 0.0)

@@ -25,8 +25,8 @@ COMFORT = 4.0
 HEAD_RULE = 0.42
 """How far the rule over an exercise stands above its first grid line, in grid steps."""
 
-HANG = 3.5 * MM
-"""How far braces and bar numbers may hang out of the text block to the left."""
+HANG, LARGE_HANG = 3.5 * MM, 4.5 * MM
+"""How far braces and bar numbers may hang out of the text block to the left; they grow with the staff."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +93,11 @@ class Sheet:
         """Height of the text block: a whole number of grid lines."""
         return self.height - self.top - self.bottom
 
+    @property
+    def hang(self) -> float:
+        """How far ink may hang out of the text block to the left."""
+        return LARGE_HANG if self.large_print else HANG
+
     def frame(self, right_hand: bool) -> Frame:
         """The text block of a right-hand (odd) or left-hand page; a single-sided book has only right-hand pages."""
         x = self.inner if right_hand or not self.double_sided else self.outer
@@ -101,7 +106,7 @@ class Sheet:
     def ink_frame(self, right_hand: bool) -> Frame:
         """The text block with room for hanging braces, bar numbers and the uppermost rule: all ink but furniture."""
         frame, head = self.frame(right_hand), HEAD_RULE * self.grid + 1
-        return Frame(frame.x - HANG, frame.y - head, frame.width + HANG + 1, frame.height + head + 1)
+        return Frame(frame.x - self.hang, frame.y - head, frame.width + self.hang + 1, frame.height + head + 1)
 
 
 def least_gutter(pages: int) -> float:

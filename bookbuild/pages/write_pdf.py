@@ -55,11 +55,13 @@ def write_pdf(drawn: bytes, record: Record, sheet: Sheet, meta: Metadata, out: P
 def add_boxes(pdf: pikepdf.Pdf, sheet: Sheet) -> None:
     """TrimBox inside BleedBox inside MediaBox on every page."""
     edge = page_edge(pdf, sheet)
+    # All from the same rounded lengths, so that no box leaves the one round it by a hair.
+    width, height, room, bleed = (short(length) for length in (sheet.width, sheet.height, edge, sheet.bleed))
     for page in pdf.pages:
-        trim = [edge, edge, edge + sheet.width, edge + sheet.height]
-        bleed = [trim[0] - sheet.bleed, trim[1] - sheet.bleed, trim[2] + sheet.bleed, trim[3] + sheet.bleed]
-        page.obj.TrimBox = Array([short(value) for value in trim])
-        page.obj.BleedBox = Array([short(value) for value in bleed])
+        page.obj.MediaBox = Array([0, 0, short(width + 2 * room), short(height + 2 * room)])
+        page.obj.TrimBox = Array([room, room, short(room + width), short(room + height)])
+        left, right, top = short(room - bleed), short(room + width + bleed), short(room + height + bleed)
+        page.obj.BleedBox = Array([left, left, right, top])
 
 
 def add_labels(pdf: pikepdf.Pdf, roman_pages: int) -> None:
