@@ -113,6 +113,9 @@ held = \once \override LyricText.color = #(rgb-color 0.5 0.5 0.5)
 stemsByRow = {
   \override Stem.direction = #bb-stem-side
   \override Beam.direction = #bb-beam-side
+  % Bass and chord lie far apart: flatter beams leave the fingers room.
+  \override Beam.damping = #3
+  \override Fingering.padding = #0.7
 }
 
 % What was accented goes on being accented; below the fingers.
