@@ -129,7 +129,12 @@ class Pen:
         self.record.outline.append((level, title, key))
 
     def link(self, frame: Frame, key: str, label: str, node: Node | None = None) -> None:
-        """Make a rectangle a link to a target or a web address, owned by `node` or by an element of its own."""
+        """Make a rectangle a link to a target or a web address, owned by `node` or by an element of its own.
+
+        A file for the print shop has no links: preflight refuses what lies over the page.
+        """
+        if self.sheet.for_print_shop:
+            return
         if node is None:
             node = Node("Link", label)
             self._stack[-1].children.append(node)

@@ -94,6 +94,11 @@ class Sheet:
         return self.height - self.top - self.bottom
 
     @property
+    def for_print_shop(self) -> bool:
+        """Whether the file goes to a print shop, where nobody follows links: it has bleed or crop marks."""
+        return self.crop_marks or self.bleed > 0
+
+    @property
     def hang(self) -> float:
         """How far ink may hang out of the text block to the left."""
         return LARGE_HANG if self.large_print else HANG

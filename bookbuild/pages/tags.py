@@ -37,7 +37,8 @@ class _Builder:
 
     def build(self, node: Node, parent: pikepdf.Object) -> pikepdf.Object:
         """The element of a node and, below it, of its children."""
-        element = self.pdf.make_indirect(Dictionary(Type=Name.StructElem, S=Name(f"/{node.kind}"), P=parent))
+        kind = "Span" if node.kind == "Link" and not node.links else node.kind
+        element = self.pdf.make_indirect(Dictionary(Type=Name.StructElem, S=Name(f"/{kind}"), P=parent))
         if node.alt:
             element.Alt = String(node.alt)
         if node.title:

@@ -15,6 +15,7 @@ from pikepdf import Array, Dictionary, Name, String
 from bookbuild.diagnostics import MachineError
 from bookbuild.pages.impose import impose_booklet
 from bookbuild.pages.links import add_links, add_outline, find_destination, page_edge, short
+from bookbuild.pages.output_profile import add_output_intent
 from bookbuild.pages.paper import Sheet
 from bookbuild.pages.placing import import_systems, mend_unicode_maps
 from bookbuild.pages.record import Record
@@ -48,6 +49,8 @@ def write_pdf(drawn: bytes, record: Record, sheet: Sheet, meta: Metadata, out: P
             add_structure(pdf, record, add_links(pdf, record, sheet))
             add_outline(pdf, record, find_destination(pdf, record, sheet))
             add_labels(pdf, meta.roman_pages)
+        if sheet.for_print_shop:
+            add_output_intent(pdf)
         add_metadata(pdf, meta)
         save_in_one_move(pdf, out)
 

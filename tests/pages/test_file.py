@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pikepdf
 import pypdfium2
 import pytest
+from PIL import Image, ImageCms
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.pages import write_pdf
@@ -159,3 +161,32 @@ def test_time_zones_are_written_as_each_format_wants(hours: int, pdf: str, xmp: 
     moment = datetime(2025, 3, 1, tzinfo=timezone(timedelta(hours=hours)))
     assert write_pdf._offset(moment, "'") == pdf
     assert write_pdf._offset(moment, ":") == xmp
+
+
+def test_a_file_for_the_print_shop_says_for_which_ink_and_has_nothing_over_its_pages(tmp_path: Path) -> None:
+    options = PaperOptions(crop_marks=True, bleed=3.0)
+    book = make_book(tmp_path, plan_sheet(options).text_width, 1)
+    report = print_book(book, options, tmp_path / "shop.pdf", created=WHEN, fonts=FONTS)
+    with pikepdf.open(report.path) as pdf:
+        assert not any("/Annots" in page.obj for page in pdf.pages)
+        assert not any(o.get("/S") == "/Link" for o in pdf.objects if isinstance(o, pikepdf.Dictionary))
+        intent = pdf.Root.OutputIntents[0]
+        assert intent.S == "/GTS_PDFX"
+        assert pdf.docinfo["/Trapped"] == "/False"
+        data = intent.DestOutputProfile.read_bytes()
+    # Read by another library: littleCMS, through Pillow.
+    profile = ImageCms.ImageCmsProfile(BytesIO(data))
+    assert profile.profile.device_class == "prtr"
+    assert profile.profile.xcolor_space.strip() == "GRAY"
+    to_screen = ImageCms.buildTransform(profile, ImageCms.createProfile("sRGB"), "L", "RGB")
+    greys = [Image.new("L", (1, 1), grey) for grey in (0, 128, 255)]
+    shown = [ImageCms.applyTransform(grey, to_screen).getpixel((0, 0)) for grey in greys]
+    assert shown[0] == (0, 0, 0)
+    assert shown[2] == (255, 255, 255)
+    assert 128 < shown[1][0] < 170
+
+
+def test_other_files_have_links_and_no_output_intent(report: BookReport) -> None:
+    with pikepdf.open(report.path) as pdf:
+        assert "/OutputIntents" not in pdf.Root
+        assert any("/Annots" in page.obj for page in pdf.pages)
