@@ -1,70 +1,82 @@
-"""The page pictures in README.md, made from a fresh build of the demo course.
-
-    python -m tests.pictures
-"""
+"""The pictures in README.md, drawn from the demo course: `python -m tests.pictures` builds it and writes .pictures/."""
 
 from __future__ import annotations
 
+import sys
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
-import pypdfium2
-from PIL import Image
+from PIL import Image, ImageOps
 
 from bookbuild.build import build, load_course
+from bookbuild.pages.book import BookReport
 from bookbuild.workshop import open_workshop
+from tests.pages.checks import draw_pages
 
 ROOT = Path(__file__).parent.parent
 FOLDER = ROOT / ".pictures"
-CONTENTS_END = 4
-"""Pages before this one may show any title: cover, imprint, contents."""
-SCALE = 1.1
-"""Pixels a point: legible on a screen, small in the repository."""
+GREYS = 16
+EDGE = 170
+"""Grey of the line round a page, so that it is seen on a white ground."""
+
+WEEK = 6
+"""The week whose first page is shown."""
 
 
-def find_page(pdf: pypdfium2.PdfDocument, first: int, *texts: str) -> int:
-    """Index of the first page from `first` on that shows all `texts`; raises ValueError."""
-    for index in range(first, len(pdf)):
-        shown = pdf[index].get_textpage().get_text_range()
-        if all(text in shown for text in texts):
-            return index
-    raise ValueError(f"no page shows {texts}")
+def page_of(report: BookReport, kind: str, name: str) -> int:
+    """The page on which something of a kind and name stands."""
+    return next(placed.page for placed in report.placed if placed.kind == kind and placed.name == name)
 
 
-def picture(pdf: pypdfium2.PdfDocument, *pages: int) -> Image.Image:
-    """Pages side by side, grey, with a hair of grey between and around them."""
-    shown = [pdf[index].render(scale=SCALE).to_pil().convert("L") for index in pages]
-    width, height = sum(page.width + 2 for page in shown) + 2, max(page.height for page in shown) + 4
-    sheet = Image.new("L", (width, height), 200)
-    left = 2
+def fullest_spread(report: BookReport) -> tuple[int, int]:
+    """A left-hand page of music and the page that faces it, with the least white."""
+    music = {placed.page for placed in report.placed if placed.kind == "system"}
+    opening = {placed.page for placed in report.placed if placed.kind in ("header", "log")}
+    lefts = [index for index in range(1, len(report.pages) - 1, 2)
+             if {index, index + 1} <= music - opening and report.pages[index + 1].part == report.pages[index].part]
+    left = min(lefts, key=lambda index: report.pages[index].hole + report.pages[index + 1].hole)
+    return left, left + 1
+
+
+def most_shaken(report: BookReport, shakes: Sequence[str]) -> int:
+    """The page on which most exercises with a bellows shake begin."""
+    pages = [page_of(report, "heading", number) for number in shakes]
+    return max(pages, key=pages.count)
+
+
+def draw(report: BookReport, pages: Sequence[int], scale: float) -> Image.Image:
+    """Pages side by side in a few greys."""
+    shown = [ImageOps.expand(page.convert("L"), 1, EDGE) for page in draw_pages(report.path, scale, pages)]
+    picture = Image.new("L", (sum(page.width for page in shown), shown[0].height), 255)
+    left = 0
     for page in shown:
-        sheet.paste(page, (left, 2))
-        left += page.width + 2
-    return sheet
+        picture.paste(page, (left, 0))
+        left += page.width
+    return picture.quantize(GREYS)
 
 
-def main() -> None:
-    """Build the book and write the four pictures."""
+def make_pictures() -> None:
+    """Build the demo course and write every picture."""
+    FOLDER.mkdir(exist_ok=True)
     course, _ = load_course(ROOT / "content")
-    week, words = course.weeks[3].title, course.words["en"]
+    shakes = [f"{week}.{place}" for week, found in enumerate(course.weeks, 1)
+              for place, spec in enumerate(found.exercises, 1) if spec.kind.startswith("shake")]
     with tempfile.TemporaryDirectory() as folder:
-        out = Path(folder) / "book.pdf"
-        build(ROOT / "content", out, open_workshop(Path(folder) / "cache"))
-        pdf = pypdfium2.PdfDocument(out)
-        opens = find_page(pdf, CONTENTS_END, week, words["page.plan"])
-        # The first left-hand page after a later week's opening shows music on both sides of the fold.
-        spread = find_page(pdf, opens, course.weeks[7].title) + 1
-        spread += (spread + 1) % 2
-        pictures = {
-            "spread": picture(pdf, spread, spread + 1),
-            "how-to-read": picture(pdf, find_page(pdf, CONTENTS_END, words["book.how-to-read"])),
-            "week": picture(pdf, opens),
-            "shake": picture(pdf, find_page(pdf, opens, words["kind.shake-melody"], words["mark.shake"])),
-        }
-        FOLDER.mkdir(exist_ok=True)
-        for name, made in pictures.items():
-            made.quantize(16).save(FOLDER / f"{name}.png", optimize=True)
+        cache = Path(folder) / "cache"
+        report = build(ROOT / "content", Path(folder) / "book.pdf", open_workshop(cache)).report
+        assert report is not None
+        how_to_read = page_of(report, "title", course.words["en"]["book.how-to-read"])
+        for name, pages, scale in (
+            ("spread", fullest_spread(report), 1.25),
+            ("how-to-read", (how_to_read,), 1.0),
+            ("week", (page_of(report, "header", f"week-{WEEK}"),), 1.0),
+            ("shake", (most_shaken(report, shakes),), 1.0),
+        ):
+            out = FOLDER / f"{name}.png"
+            draw(report, pages, scale).save(out, optimize=True)
+            sys.stdout.write(f"{out.relative_to(ROOT)}: {out.stat().st_size // 1000} kB\n")
 
 
 if __name__ == "__main__":
-    main()
+    make_pictures()
