@@ -11,13 +11,24 @@ from bookbuild.arrange.left_hand import LeftHand, Pressed, build_voices, lay_str
 from bookbuild.arrange.model import Bar, Line
 from bookbuild.arrange.moments import read_moments
 from bookbuild.arrange.playing_order import list_plain_joins
-from bookbuild.arrange.stradella import Press, find_basses, measure_distance, spell_press
+from bookbuild.arrange.stradella import (
+    BASS_FLOOR,
+    CHORD_FLOOR,
+    Press,
+    find_basses,
+    measure_distance,
+    print_pitch,
+    spell_press,
+)
 from bookbuild.lessons.model import Groove, Instrument
 from bookbuild.theory.chords import Chord
-from bookbuild.theory.pitch import Key, Tone
+from bookbuild.theory.pitch import Key, Pitch, Tone
 
-CHROMATIC, REPEATED = 1.0, 0.75
-"""What a note outside the scale, and a repeated first note, cost a run (common practice, no source)."""
+CHROMATIC, REPEATED, FOLDED = 1.0, 0.75, 0.6
+"""What a note outside the scale, a repeated first note, and a line broken by the fold into the bass clef cost a run
+(common practice, no source)."""
+RUN_FLOOR = BASS_FLOOR - 2
+"""Lowest staff place of a run: C2, two places below the usual basses."""
 _MOST = 1.5
 """The dearest run still played: one that would repeat a note and leave the scale as well is better left out."""
 _LEAP = {1: 0.0, 2: 0.0, 3: 0.5, 4: 0.5, 5: 1.0}
@@ -50,8 +61,9 @@ def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close:
         run = walk_bass(join.start, join.goal, len(join.moments), scale, instrument)
         if run:
             ends = (*join.moments[1:], join.end)
-            notes = [Pressed(onset, end, (press,), is_bass=True)
-                     for onset, end, press in zip(join.moments, ends, run, strict=True)]
+            places = print_run(run, join.goal) or (None,) * len(run)
+            notes = [Pressed(onset, end, (press,), is_bass=True, printed=place)
+                     for onset, end, press, place in zip(join.moments, ends, run, places, strict=True)]
             pressed = tuple(_make_room(pressed, join.moments[0], join.end)) + tuple(notes)
     ordered = sorted(pressed, key=lambda stroke: (stroke.onset, not stroke.is_bass))
     return LeftHand(build_voices(ordered, line, groove.meter.beat, instrument), notices)
@@ -101,12 +113,23 @@ def blend_scale(key: Key, chord: Chord) -> tuple[Tone, ...]:
     return tuple(by_step.values())
 
 
+def print_run(run: Sequence[Press], goal: Press) -> tuple[Pitch, ...]:
+    """Where the notes of a run are printed so that they reach the goal's usual place by step; () where that would lead
+    above the middle line, among the chords, or below C2."""
+    places = [print_pitch(goal)]
+    for press in reversed(run):
+        ahead = places[0].diatonic
+        places.insert(0, press.tone.at((ahead - press.tone.step + 3) // 7))
+    steps = [place.diatonic for place in places]
+    return tuple(places[:-1]) if min(steps) >= RUN_FLOOR and max(steps) < CHORD_FLOOR else ()
+
+
 def walk_bass(start: Press, goal: Press, count: int, scale: Sequence[Tone],
               instrument: Instrument) -> tuple[Press, ...]:
     """`count` bass notes that lead from one bass to another in one direction; () when there is no good run.
 
-    The last steps are half or whole tones, the first may leap up to a fourth. Least cost: notes of the scale, then a
-    small first step, then the shortest way over the buttons.
+    The last steps are half or whole tones, the first may leap up to a fourth. Least cost: notes of the scale, a small
+    first step, and a line that moves by step on paper too; then the shortest way over the buttons.
     """
     options = []
     inside = {tone.pc for tone in scale}
@@ -120,7 +143,7 @@ def walk_bass(start: Press, goal: Press, count: int, scale: Sequence[Tone],
         outside = sum(CHROMATIC for pc in pcs[:-1] if pc not in inside)
         way = _shortest_way(start, goal, pcs[:-1], scale, instrument)
         if way:
-            cost = outside + (_LEAP[leap] if leap else REPEATED)
+            cost = outside + (_LEAP[leap] if leap else REPEATED) + (0.0 if print_run(way, goal) else FOLDED)
             options.append((cost, round(_measure(way, start, goal), 3), -direction, way))
     best = min(options, default=(0.0, 0.0, 0, ()))
     return best[-1] if best[0] <= _MOST else ()

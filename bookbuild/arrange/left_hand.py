@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import pairwise
 
 from bookbuild.arrange.groove_chord import GrooveChord, groove_chord
 from bookbuild.arrange.left_close import close_strokes
@@ -13,6 +14,7 @@ from bookbuild.arrange.model import Event, Line, Role, Voice
 from bookbuild.arrange.stradella import LETTERS, Button, Press, is_bass, print_pitch, sound_keys
 from bookbuild.lessons.model import ChordSpan, Groove, Instrument, Source
 from bookbuild.theory.chords import Chord
+from bookbuild.theory.pitch import Pitch
 
 
 @dataclass(frozen=True)
@@ -32,6 +34,8 @@ class Pressed:
     presses: tuple[Press, ...]
     is_bass: bool
     accent: bool = False
+    printed: Pitch | None = None
+    """Where a single bass is printed if not at its usual place, so that a run moves by step on paper too."""
 
     @property
     def buttons(self) -> frozenset[Button]:
@@ -45,9 +49,9 @@ def left_hand_voice(line: Line, groove: Groove, instrument: Instrument, *, chord
 
     `chord` holds throughout when given; `close` ends the last bar idiomatically (`left_close`); `chord_buttons` 2 lets
     a chord stroke take two chord buttons where they sound the chord exactly. Events carry buttons, the MIDI keys
-    heard, accents, and a letter at the first chord stroke and wherever the kind of chord changes; no fingers yet
-    (`left_fingering`). Notices say once a chord what the player replaces. Raises ValueError when the groove does not
-    fit the meter.
+    heard, accents, and a letter at the first chord stroke, wherever the kind of chord changes and where a repeat or an
+    ending begins, for it is reached from elsewhere too; no fingers yet (`left_fingering`). Notices say once a chord
+    what the player replaces. Raises ValueError when the groove does not fit the meter.
     """
     strokes, line = lay_strokes(line, groove, chord=chord, close=close)
     pressed, notices = press_strokes(strokes, instrument, chord_buttons)
@@ -111,7 +115,10 @@ def build_voices(pressed: Sequence[Pressed], line: Line, beat: Fraction, instrum
         rows = [(Role.BASS, basses), (Role.CHORD, chords)]
     else:
         rows = [(Role.LEFT, _join_strokes(pressed))]
-    return tuple(Voice(role, _close_gaps(_write_events(strokes, instrument), line, beat)) for role, strokes in rows)
+    fresh = [bar.onset for before, bar in pairwise(line.bars)
+             if bar.opens_repeat or (bar.ending and bar.ending != before.ending)]
+    return tuple(
+        Voice(role, _close_gaps(_write_events(strokes, instrument, fresh), line, beat)) for role, strokes in rows)
 
 
 def _cross(first: Pressed, second: Pressed) -> bool:
@@ -131,16 +138,19 @@ def _join_strokes(pressed: Sequence[Pressed]) -> list[Pressed]:
     return joined
 
 
-def _write_events(strokes: Iterable[Pressed], instrument: Instrument) -> list[Event]:
-    """Each stroke as an event, with its letter where the kind of chord changes."""
+def _write_events(strokes: Iterable[Pressed], instrument: Instrument, fresh: Sequence[Fraction]) -> list[Event]:
+    """Each stroke as an event, with its letter where the kind of chord changes and at the `fresh` starts."""
     events: list[Event] = []
-    shown = ""
+    shown, since = "", Fraction(0)
     for stroke in strokes:
         presses = sorted(stroke.presses, key=lambda press: print_pitch(press).midi)
         letter = " ".join(LETTERS[press.button.row] for press in presses if not is_bass(press.button))
+        if letter and any(since < start <= stroke.onset for start in fresh):
+            shown = ""
+        since = stroke.onset if letter else since
         events.append(Event(
             stroke.onset, stroke.end - stroke.onset,
-            pitches=tuple(print_pitch(press) for press in presses),
+            pitches=(stroke.printed,) if stroke.printed else tuple(print_pitch(press) for press in presses),
             letter=letter if letter != shown else "",
             accent=stroke.accent,
             sounds=tuple(sorted({key for press in presses for key in sound_keys(press.button, instrument)})),
