@@ -61,6 +61,9 @@ def assemble_book(
     instrument = course.instruments[edition.instrument or course.default_instrument]
     pairs = zip(lessons, grades, strict=True)
     weeks = tuple(week_page(lesson, grade, words, drawings, instrument) for lesson, grade in pairs)
+    air = any(
+        span.air for lesson in lessons for exercise in lesson.exercises for span in exercise.arrangement.bellows
+    )
     return Book(
         title=course.title,
         subtitle=course.subtitle,
@@ -68,7 +71,7 @@ def assemble_book(
         language=edition.language,
         words=_labels(words),
         imprint=_imprint(course, edition, folder),
-        front=(how_to_read(samples, drawings, instrument, words), course_map(lessons, grades, words)),
+        front=(how_to_read(samples, drawings, instrument, words, air=air), course_map(lessons, grades, words)),
         weeks=weeks,
         back=back_matter(course, edition, instrument, lessons, words),
         edition=edition.title,

@@ -15,6 +15,7 @@ _LEGEND = (
     ("close", "sign.close"),
     ("shake", "sign.shake"),
     ("struck", "sign.struck"),
+    ("off", "sign.off"),
     ("held", "sign.held"),
     ("bass", "sign.bass"),
     ("chord", "sign.chord"),
@@ -26,11 +27,15 @@ _LEGEND = (
     ("2 5", "sign.finger-left"), (">", "sign.accent"),
     ("tick", "sign.tick"), ("level", "sign.level"),
 )
+_AFTER_BELLOWS = 3
+"""Where the word for air stands in the legend: behind the signs of the bellows."""
 _NEEDS_ROW = {"sign.minor": "minor", "sign.seventh": "seventh", "sign.diminished": "diminished"}
 
 
-def how_to_read(samples: Sequence[Exercise], drawings: Drawings, instrument: Instrument, words: Words) -> Section:
-    """The signs, explained beside music drawn by the same code as the exercises."""
+def how_to_read(
+    samples: Sequence[Exercise], drawings: Drawings, instrument: Instrument, words: Words, *, air: bool = False
+) -> Section:
+    """The signs, explained beside music drawn by the same code as the exercises; `air` says that air is taken."""
     items: list[Item] = []
     for sample in samples:
         title = words["book.sample-shake" if sample.spec.kind.startswith("shake") else "book.sample-together"]
@@ -40,6 +45,8 @@ def how_to_read(samples: Sequence[Exercise], drawings: Drawings, instrument: Ins
             )
         )
     shown = [(sign, words[key]) for sign, key in _LEGEND if _NEEDS_ROW.get(key, "bass") in instrument.rows]
+    if air:
+        shown.insert(_AFTER_BELLOWS, (words["mark.air"], words["sign.air"]))
     items.append(Legend(tuple(shown)))
     items.append(Heading(words["book.how-to-practise"]))
     items += [Text(words[key]) for key in ("book.practise-slow", "book.practise-count", "book.practise-rest")]

@@ -62,8 +62,8 @@ def list_entries(book: Book, *, week_levels_only: bool) -> Iterator[Entry]:
         for place, block in enumerate(week.blocks):
             level = 0 if week_levels_only else block.level
             yield Entry(block.number, block.title, block_key(block), level, keep=place in (0, len(week.blocks) - 2))
-    for section in book.back:
-        yield Entry("", section.title, section_key(section), strong=True)
+    for place, section in enumerate(book.back, 1):
+        yield Entry("", section.title, section_key(section), strong=True, keep=place < len(book.back))
 
 
 class _SetEntry:

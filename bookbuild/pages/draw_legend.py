@@ -134,6 +134,7 @@ _PAINTERS: dict[str, Callable[[Desk, Pen, float, float], None]] = {
     "close": _glyph("close"),
     "shake": _paint_shake,
     "struck": _paint_count((("1", "sans-bold", 0.0), ("2", "sans-bold", 0.0))),
+    "off": _paint_count((("&", "sans", 0.0), ("a", "sans", 0.0))),
     "held": _paint_count((("e", "sans", 0.55), ("&", "sans", 0.55))),
     "tick": _paint_tick,
     "level": _paint_level,

@@ -76,7 +76,7 @@ class Pairs:
     pairs: tuple[tuple[str, str], ...]
 
 
-SIGNS = ("open", "close", "shake", "struck", "held", "tick", "level", "turn", "note", "bass", "chord")
+SIGNS = ("open", "close", "shake", "struck", "off", "held", "tick", "level", "turn", "note", "bass", "chord")
 """Signs that `Legend` can draw."""
 
 
