@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations
 
@@ -16,6 +17,8 @@ OUT_OF_REACH = 100
 TOO_FEW = 10_000
 """Points where a finger on top leaves fewer than the grip has notes: never taken."""
 
+TIME_TO_HOP = Fraction(1, 8)
+"""Whole notes that a note must last for the hand to move as a whole after it."""
 GIVEN_STRAIN = 3
 """Points by which the teacher's finger for a melody note may strain a grip more than the fifth finger would."""
 
@@ -28,7 +31,7 @@ def finger_melody(
     """A finger for every note, 0 for rests; `held` (index -> allowed fingers) are notes with others beneath them.
 
     Fingers the teacher gives are fixed points, a repeated note keeps its finger, after a rest or a breath the start is
-    free. Next to a held note the hand may move as a whole.
+    free. Next to a held note the hand may move as a whole, if there is time.
     """
     held = held or {}
     fingers = [0] * len(notes)
@@ -37,7 +40,8 @@ def finger_melody(
         pitches = [_key(notes[group[0]]) for group in groups]
         allowed = {place: found for place, group in enumerate(groups) if (found := _allowed(notes, group, held))}
         taken = {place for place, group in enumerate(groups) if held.keys() & set(group)}
-        hops = taken | {place + 1 for place in taken}
+        hops = {place for place in taken | {place + 1 for place in taken}
+                if 0 < place < len(groups) and notes[groups[place - 1][-1]].length >= TIME_TO_HOP}
         steps = [_place(notes[group[0]]) for group in groups]
         best = best_fingering(pitches, held=allowed, hops=hops, steps=steps)
         for group, finger in zip(groups, best, strict=True):

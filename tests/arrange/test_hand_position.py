@@ -52,6 +52,12 @@ def test_a_given_finger_meant_for_the_melody_alone_does_not_stretch_over_an_octa
     assert outer_fingers([(60, 62, 64, 77, 81)], given=4) == (5,)
 
 
+def test_the_hand_hops_only_where_a_note_gives_it_time():
+    """After an eighth there is time, after a sixteenth there is not: D held, E F close together, F held."""
+    quick = notes_of("d'':1/8 e'':1/16 f'':1/4")
+    assert finger_melody(quick, held={0: (5,), 2: (5,)}) == (5, 4, 5)
+
+
 def test_held_tops_print_their_finger_once():
     line = make_line("2/4", "C major", [("c'':1/4 e'':1/4", "C"), ("g'':1/4 e'':1/4", "C")])
     groove = make_groove("2/4", ((F(1, 8), F(1, 8)), (F(3, 8), F(1, 8))), slots=2)
