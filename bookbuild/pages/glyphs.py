@@ -110,7 +110,7 @@ def note_outline(value: Fraction) -> tuple[Path, float]:
 
 
 def _turned_corner() -> Path:
-    return polygon((0.04, 0.0), (0.09, 0.0), (0.09, 0.62), (0.42, 0.62), (0.42, 0.70), (0.04, 0.70))
+    return polygon((0.37, 0.0), (0.42, 0.0), (0.42, 0.70), (0.04, 0.70), (0.04, 0.61), (0.37, 0.61))
 
 
 def _wedge() -> Path:
