@@ -19,6 +19,7 @@ import pypdfium2
 import pytest
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
+from bookbuild.arrange.groove_fit import rank_grooves
 from bookbuild.assemble.book import paper_options
 from bookbuild.build import Outcome, build, build_sheet, engraving_style
 from bookbuild.engrave.systems import break_lines
@@ -342,11 +343,11 @@ def test_a_week_s_sheet_has_the_book_s_numbers(built: Outcome, drawings_cache: P
     assert in_book[0] == "3.1"
 
 
-@pytest.mark.parametrize("name", ["tide-mill", "felt-boots", "a-window-in-november"])
+@pytest.mark.parametrize("name", ["tide-mill", "felt-boots", "a-window-in-november", "red-dust-road"])
 def test_a_tune_s_sheet_fits_two_pages(course: Course, edition: Edition, name: str, tmp_path: Path,
                                        drawings_cache: Path) -> None:
     tune = course.tunes[name]
-    groove = next(groove for groove in course.grooves.values() if groove.meter == tune.meter)
+    groove = rank_grooves(tune, course.grooves.values())[0].groove
     outcome = build_sheet(
         course, CONTENT, edition, tune, groove, tmp_path / "sheet.pdf", open_workshop(drawings_cache)
     )

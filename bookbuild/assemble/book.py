@@ -98,9 +98,14 @@ def assemble_week(
 def assemble_sheet(
     course: Course, folder: Path, edition: Edition, lesson: Lesson, grade: LessonGrade, drawings: Drawings
 ) -> Book:
-    """A book that holds the steps of one tune, numbered from 1, without charts and log; its week has number 0."""
+    """A book that holds the steps of one tune, numbered from 1, without charts and log; its week has number 0.
+
+    What holds for several steps is said at the first.
+    """
     book = assemble_week(course, folder, edition, lesson, grade, drawings)
-    week = book.weeks[0]
-    blocks = tuple(replace(block, number=str(place)) for place, block in enumerate(week.blocks, 1))
-    alone = replace(week, number=0, blocks=blocks, charts=(), plan=None)
+    week, said, blocks = book.weeks[0], set[str](), []
+    for place, block in enumerate(week.blocks, 1):
+        blocks.append(replace(block, number=str(place), notices=tuple(n for n in block.notices if n not in said)))
+        said |= set(block.notices)
+    alone = replace(week, number=0, blocks=tuple(blocks), charts=(), plan=None)
     return replace(book, title=week.title, subtitle="", weeks=(alone,))
