@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -20,7 +21,7 @@ from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text
 from bookbuild.lessons.files import read_course
 from bookbuild.lessons.model import Course, Edition
-from bookbuild.workshop import fonts_folder, open_workshop
+from bookbuild.workshop import Workshop, fonts_folder, open_workshop
 
 # A busy machine must not fail a property, and CI asks the same questions each time; at home they vary.
 settings.register_profile("home", deadline=None)
@@ -107,10 +108,16 @@ def drawings_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("cache")
 
 
+def shop_that_reports(cache: Path) -> Workshop:
+    """A workshop that keeps its drawings but no finished book: only a book made anew tells how its pages were filled."""
+    shutil.rmtree(cache / "finished", ignore_errors=True)
+    return open_workshop(cache)
+
+
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory, drawings_cache: Path) -> Outcome:
     """The demo course book, built once."""
-    return build(CONTENT, tmp_path_factory.mktemp("book") / "book.pdf", open_workshop(drawings_cache))
+    return build(CONTENT, tmp_path_factory.mktemp("book") / "book.pdf", shop_that_reports(drawings_cache))
 
 
 @pytest.fixture(scope="session")

@@ -85,7 +85,8 @@ def test_a_folder_with_neither_course_nor_tunes_is_an_error(tmp_path: Path) -> N
 
 
 @pytest.mark.engraver
-def test_a_rebuild_is_a_copy_and_says_the_same(tmp_path: Path, built, drawings_cache: Path) -> None:  # type: ignore[no-untyped-def]
+def test_a_rebuild_is_a_copy_and_says_the_same(tmp_path: Path, drawings_cache: Path) -> None:
+    built = build(CONTENT, tmp_path / "first.pdf", open_workshop(drawings_cache))
     again = build(CONTENT, tmp_path / "again.pdf", open_workshop(drawings_cache))
     assert again.reused == again.exercises == built.exercises
     assert again.pages == built.pages

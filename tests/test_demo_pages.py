@@ -28,7 +28,6 @@ from bookbuild.pages.book import BookReport
 from bookbuild.pages.paper import MM, Sheet, plan_sheet
 from bookbuild.pages.record import Placed
 from bookbuild.pages.rules import EMPTIEST
-from bookbuild.workshop import open_workshop
 from tests.conftest import CONTENT
 from tests.pages.checks import draw_pages, ink_outside, outside_frame, overlapping
 
@@ -80,7 +79,7 @@ def printed(
         outcome: Outcome = request.getfixturevalue("built")
     else:
         out = tmp_path_factory.mktemp("editions") / f"{request.param}.pdf"
-        outcome = build(CONTENT, out, open_workshop(drawings_cache), edition_name=request.param)
+        outcome = build(CONTENT, out, shop_that_reports(drawings_cache), edition_name=request.param)
     usual = course.editions[course.default_edition]
     if edition_setting(course, edition) != edition_setting(course, usual):
         lessons, _ = arrange_course(course, edition)
@@ -334,7 +333,7 @@ def test_the_file_is_clean(printed: Printed) -> None:
 
 
 def test_a_week_s_sheet_has_the_book_s_numbers(built: Outcome, drawings_cache: Path, tmp_path: Path) -> None:
-    sheet = build(CONTENT, tmp_path / "week.pdf", open_workshop(drawings_cache), week=3).report
+    sheet = build(CONTENT, tmp_path / "week.pdf", shop_that_reports(drawings_cache), week=3).report
     assert sheet is not None
     assert built.report is not None
     pages = {i for i, page in enumerate(built.report.pages) if page.part == "week 3"}
@@ -349,7 +348,7 @@ def test_a_tune_s_sheet_fits_two_pages(course: Course, edition: Edition, name: s
     tune = course.tunes[name]
     groove = rank_grooves(tune, course.grooves.values())[0].groove
     outcome = build_sheet(
-        course, CONTENT, edition, tune, groove, tmp_path / "sheet.pdf", open_workshop(drawings_cache)
+        course, CONTENT, edition, tune, groove, tmp_path / "sheet.pdf", shop_that_reports(drawings_cache)
     )
     assert outcome.pages == 2
     assert outcome.report is not None
