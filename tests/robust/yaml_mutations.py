@@ -154,7 +154,7 @@ def edit_figures(text: str, chance: random.Random) -> str:
     def near(found: re.Match[str]) -> str:
         return str(max(0, int(found[0]) + chance.choice((-2, -1, 1, 2)))) if chance.random() < share else found[0]
 
-    return re.sub(r"\d+", near, text)
+    return re.sub(r"\d{1,9}", near, text)
 
 
 def edit_pitches(text: str, chance: random.Random) -> str:
