@@ -109,7 +109,7 @@ def drawings_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def shop_that_reports(cache: Path) -> Workshop:
-    """A workshop that keeps its drawings but no finished book: only a book made anew tells how its pages were filled."""
+    """A workshop that keeps drawings but no finished book: only a book made anew tells how its pages were filled."""
     shutil.rmtree(cache / "finished", ignore_errors=True)
     return open_workshop(cache)
 

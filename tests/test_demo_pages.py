@@ -28,7 +28,7 @@ from bookbuild.pages.book import BookReport
 from bookbuild.pages.paper import MM, Sheet, plan_sheet
 from bookbuild.pages.record import Placed
 from bookbuild.pages.rules import EMPTIEST
-from tests.conftest import CONTENT
+from tests.conftest import CONTENT, shop_that_reports
 from tests.pages.checks import draw_pages, ink_outside, outside_frame, overlapping
 
 pytestmark = pytest.mark.engraver
