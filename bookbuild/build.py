@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
 from bookbuild.arrange.samples import sample_exercises
-from bookbuild.arrange.sheet import sheet_week
+from bookbuild.arrange.sheet import sheet_weeks
 from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
@@ -36,6 +36,10 @@ USUAL_PAGES = 100
 
 SHEET = -1
 """Stands for the number of a week where the steps of a single tune are printed instead."""
+
+
+SHEET_PAGES = 2
+"""So many pages the sheet of a single tune may take: they lie side by side on the stand."""
 
 
 def no_progress(stage: str, done: int, total: int) -> None:
@@ -111,21 +115,52 @@ def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", we
 
 def build_sheet(course: Course, folder: Path, edition: Edition, tune: Tune, groove: Groove, out: Path, shop: Workshop,
                 *, progress: Progress = no_progress) -> Outcome:
-    """Print every step of one tune to `out`."""
-    alone = replace(course, weeks=(sheet_week(tune, groove),), tunes={tune.name: tune}, grooves={groove.name: groove})
-    return build_course(alone, folder, replace(edition, swaps={}), out, shop, [], SHEET, progress)
+    """Print the steps of one tune to `out`: as many as `SHEET_PAGES` hold, else those that take the fewest pages."""
+    started = time.monotonic()
+    edition = replace(edition, swaps={}, double_sided=False)
+    tried: list[Made] = []
+    for steps in sheet_weeks(tune, groove):
+        alone = replace(course, weeks=(steps,), tunes={tune.name: tune}, grooves={groove.name: groove})
+        tried.append(make_pdf(alone, folder, edition, shop, [], SHEET, progress))
+        if tried[-1].finished.pages <= SHEET_PAGES:
+            break
+    return deliver(min(tried, key=lambda made: made.finished.pages), out, [], started)
 
 
 def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop: Workshop,
                  findings: Sequence[Diagnostic], week: int, progress: Progress) -> Outcome:
-    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune."""
+    """Print the whole book, or one week of it, to `out`; `week` 0 is the whole book."""
     started = time.monotonic()
+    made = make_pdf(course, folder, edition, shop, findings, week, progress)
+    progress("making pages", 1, 1)
+    return deliver(made, out, findings, started)
+
+
+@dataclass(frozen=True)
+class Made:
+    """A finished book that is not in its place yet, how its pages were filled, how many drawings were reused."""
+
+    finished: Finished
+    report: BookReport | None
+    reused: int
+
+
+def deliver(made: Made, out: Path, findings: Sequence[Diagnostic], started: float) -> Outcome:
+    """Put a finished book in its place; raises MachineError."""
+    done = made.finished
+    put_in_place(out, done.pdf)
+    report = replace(made.report, path=out) if made.report else None
+    return Outcome(out, done.pages, report, done.exercises, made.reused, time.monotonic() - started,
+                   (*findings, *done.findings))
+
+
+def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, findings: Sequence[Diagnostic],
+             week: int, progress: Progress) -> Made:
+    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune."""
     key = finished_key(course, folder, edition, week, shop)
     known = load_finished(key, shop)
     if known:
-        put_in_place(out, known.pdf)
-        return Outcome(out, known.pages, None, known.exercises, known.exercises, time.monotonic() - started,
-                       (*findings, *known.findings))
+        return Made(known, None, known.exercises)
     lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
     if remarks:
         raise ContentError([*findings, *remarks])
@@ -136,11 +171,11 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
         work = Work(course, folder, edition, lessons, grades, week, made, shop, progress)
         report, exercises, reused = print_week(work) if week else print_book(work)
         pdf = made.read_bytes()
-    put_in_place(out, pdf)
-    progress("making pages", 1, 1)
-    report, pages, remarks = replace(report, path=out), len(report.pages), [*remarks, *tell_missing(report)]
-    store_finished(key, Finished(pdf, pages, exercises, tuple(remarks)), shop)
-    return Outcome(out, pages, report, exercises, reused, time.monotonic() - started, (*findings, *remarks))
+    # What grading says of a course's order is no matter of a single sheet.
+    remarks = [*(remarks if week != SHEET else ()), *tell_missing(report)]
+    finished = Finished(pdf, len(report.pages), exercises, tuple(remarks))
+    store_finished(key, finished, shop)
+    return Made(finished, report, reused)
 
 
 def put_in_place(out: Path, pdf: bytes) -> None:

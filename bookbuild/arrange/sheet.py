@@ -2,39 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from bookbuild.arrange.fill import leaves_room
 from bookbuild.arrange.line import cut_line, tune_line
 from bookbuild.lessons.model import ExerciseSpec, Groove, Tune, Week
 
-_STEPS = (("count", 4), ("left-hand", 4), ("melody", 8), ("shapes", 4), ("fill", 4), ("together", 4))
-"""Kinds with the bars of the first section each works on: hands together on the four bars that were prepared. All steps
-fit on two pages of A4 or Letter."""
+_STEPS = ("count", "left-hand", "melody", "shapes", "fill", "together")
+"""Kinds in the order they are learnt."""
 
+_SIZES = (
+    (4, 4, 8, 4, 4, 4),
+    (4, 4, 4, 4, 4, 4),
+    (4, 4, 4, 2, 2, 2),
+    (2, 2, 4, 2, 2, 2),
+    (2, 2, 2, 2, 2, 2),
+    (2, 2, 2, 0, 2, 2),
+)
+"""Bars of the first section that each step works on, the fullest sheet first; 0 leaves the step out. Hands together
+play the bars that were prepared."""
 
 LONG_BAR = 9
-"""Slots in a bar beyond which half as many bars are worked on: they fill as many lines."""
+"""Slots in a bar beyond which only `LONG_SIZES` are tried: such bars fill twice as many lines."""
+
+LONG_SIZES = _SIZES[3:]
 
 
-def sheet_week(tune: Tune, groove: Groove, aim: str = "") -> Week:
-    """The steps in the order they are learnt, hands together with the fill last.
+def sheet_weeks(tune: Tune, groove: Groove) -> Iterator[Week]:
+    """Choices of the steps, the fullest first: of the first that fits its paper the sheet is made.
 
-    A melody too quick to leave the fill room goes without it.
+    A melody too quick to leave the fill room goes without it, and then keeps its shapes.
     """
-    first = (tune.form[0],)
-    share = 2 if groove.meter.bar / groove.slot > LONG_BAR else 1
-    line = cut_line(tune_line(tune, first), dict(_STEPS)["fill"] // share)
-    filled = leaves_room(line, groove)
-    steps = tuple(
-        ExerciseSpec(
-            kind=kind,
-            tune=tune.name,
-            groove=groove.name,
-            sections=first,
-            bars=bars // share,
-            right="fill" if kind == "together" and filled else "",
-            place=tune.place,
-        )
-        for kind, bars in _STEPS
-        if filled or kind != "fill"
-    )
-    return Week(f"sheet-{tune.name}", tune.title, aim, tune.text, (), (), steps, place=tune.place)
+    for sizes in LONG_SIZES if groove.meter.bar / groove.slot > LONG_BAR else _SIZES:
+        bars = dict(zip(_STEPS, sizes, strict=True))
+        line = cut_line(tune_line(tune, (tune.form[0],)), bars["fill"])
+        filled = leaves_room(line, groove)
+        if not filled:
+            bars |= {"fill": 0, "shapes": bars["together"]}
+        steps = tuple(_step(kind, tune, groove, bars[kind], filled) for kind in _STEPS if bars[kind])
+        yield Week(f"sheet-{tune.name}", tune.title, "", tune.text, (), (), steps, place=tune.place)
+
+
+def _step(kind: str, tune: Tune, groove: Groove, bars: int, filled: bool) -> ExerciseSpec:
+    right = "fill" if kind == "together" and filled else ""
+    return ExerciseSpec(kind, tune.name, groove.name, (tune.form[0],), bars=bars, right=right, place=tune.place)

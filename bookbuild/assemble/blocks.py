@@ -66,6 +66,16 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
     return " · ".join(parts)
 
 
+def step_title(exercise: Exercise, words: Words) -> str:
+    """The title of a step on a tune's own sheet, whose head names the tune: `Hands together · A · Baião`."""
+    parts = [words[f"kind.{exercise.spec.kind}"]]
+    if exercise.tune and len(exercise.tune.sections) > 1:
+        parts += dict.fromkeys(exercise.spec.sections)
+    if exercise.groove and exercise.spec.kind in _NAMES_GROOVE:
+        parts.append(exercise.groove.title)
+    return " · ".join(parts)
+
+
 def exercise_fields(exercise: Exercise) -> dict[str, str]:
     """Values for the {fields} of titles and instructions."""
     return {

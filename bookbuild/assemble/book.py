@@ -8,7 +8,7 @@ from pathlib import Path
 
 from bookbuild.arrange.course import Exercise, Lesson
 from bookbuild.assemble.back import back_matter
-from bookbuild.assemble.blocks import Drawings, Words
+from bookbuild.assemble.blocks import Drawings, Words, step_title
 from bookbuild.assemble.front import course_map, how_to_read
 from bookbuild.assemble.weeks import week_page
 from bookbuild.grading.course import LessonGrade
@@ -100,12 +100,14 @@ def assemble_sheet(
 ) -> Book:
     """A book that holds the steps of one tune, numbered from 1, without charts and log; its week has number 0.
 
-    What holds for several steps is said at the first.
+    What holds for several steps is said at the first; the tune is named over them all.
     """
     book = assemble_week(course, folder, edition, lesson, grade, drawings)
+    words = course.words[edition.language]
     week, said, blocks = book.weeks[0], set[str](), []
-    for place, block in enumerate(week.blocks, 1):
-        blocks.append(replace(block, number=str(place), notices=tuple(n for n in block.notices if n not in said)))
+    for place, (block, step) in enumerate(zip(week.blocks, lesson.exercises, strict=True), 1):
+        notices = tuple(n for n in block.notices if n not in said)
+        blocks.append(replace(block, number=str(place), title=step_title(step, words), notices=notices))
         said |= set(block.notices)
     alone = replace(week, number=0, blocks=tuple(blocks), charts=(), plan=None)
     return replace(book, title=week.title, subtitle="", weeks=(alone,))

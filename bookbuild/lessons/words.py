@@ -47,25 +47,22 @@ _INSTRUCTIONS = {
         "Stay on {chord} and count aloud. Press each button to its full depth, let go as soon as its time is "
         "over, and keep the wrist loose in its strap."
     ),
-    "do.left-hand": (
-        "Play the {groove} groove through the changes of {tune}. Read the next chord letter before you need it, "
-        "so that the hand is on its way before the barline."
-    ),
+    "do.left-hand": "Read the next chord letter before you need it, so that the hand is on its way before the barline.",
     "do.melody": (
         "Sing the line once, then play it, counting aloud. Hold every note for its full value and turn the "
         "bellows where the signs say."
     ),
     "do.shapes": (
-        "Keep the melody note on top and place the other fingers of the chord beneath it. Find each shape "
-        "silently first; then press all its notes together."
+        "Keep the melody note on top, the rest of the chord beneath it. Find each shape silently, then press all "
+        "notes together."
     ),
     "do.fill": (
-        "Hold the melody with the outer fingers for its full value. The other fingers strike short and light "
-        "between its notes, always softer than the melody."
+        "Hold each melody note for its full value. The other fingers strike short and light between them, always "
+        "softer."
     ),
     "do.together": (
-        "Begin slower than either hand needs. Hear which melody notes meet a bass and which fall between, "
-        "and do not go on until one pass is even."
+        "Begin slower than either hand needs. Hear which melody notes meet a bass, and do not go on until one "
+        "pass is even."
     ),
     "do.shake-one-bass": (
         "Hold {chord} and open and close the bellows in even strokes, opening first. Move from the elbow, "

@@ -21,7 +21,7 @@ from bookbuild.pages.paper import MM, PaperOptions, Sheet, least_gutter, plan_sh
 from bookbuild.pages.pieces import Composition
 from bookbuild.pages.printer import PageReport, Part, Printer, write_folio
 from bookbuild.pages.record import Placed
-from bookbuild.pages.rules import find_faults
+from bookbuild.pages.rules import SCARCE_PAGE, find_faults
 from bookbuild.pages.typography import TypeSetter, choose_styles
 from bookbuild.pages.write_pdf import Metadata, write_pdf
 
@@ -101,7 +101,9 @@ def _print(
     if front and len(prelude.pages) % 2 and desk.sheet.double_sided:
         front = [*front, Part("front", "", 0, [staves_strip(desk)])]
         prelude = _compose(desk, front)
-    body, main = min(((body, _compose(desk, body)) for body in bodies), key=lambda choice: choice[1].cost)
+    alone = any(week.number == 0 for week in book.weeks)
+    choices = ((body, _compose(desk, body, scarce=alone)) for body in bodies)
+    body, main = min(choices, key=lambda choice: choice[1].cost)
     tabs = max((week.number for week in book.weeks), default=0)
     printer = Printer(desk, book.title, book.language, max(tabs, len(book.weeks)))
     printer.number(front, prelude, roman=True)
@@ -134,6 +136,12 @@ def _gutter_fault(desk: Desk, pages: Sequence[PageReport]) -> list[str]:
     return [f"inner margin: {desk.sheet.inner / MM:.1f} mm, a book of {len(pages)} pages needs {least} mm"]
 
 
-def _compose(desk: Desk, parts: Sequence[Part]) -> Composition:
+def _compose(desk: Desk, parts: Sequence[Part], *, scarce: bool = False) -> Composition:
     pieces = [strip.piece for part in parts for strip in part.strips]
-    return compose_pages(pieces, desk.sheet.text_height, desk.grid / 2, single_sided=not desk.sheet.double_sided)
+    return compose_pages(
+        pieces,
+        desk.sheet.text_height,
+        desk.grid / 2,
+        single_sided=not desk.sheet.double_sided,
+        page_cost=SCARCE_PAGE if scarce else 0.0,
+    )

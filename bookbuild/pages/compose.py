@@ -13,15 +13,27 @@ from bookbuild.pages.rules import side_cost, standing_cost
 
 
 def compose_pages(
-    pieces: Sequence[Piece], height: float, grid: float, *, right_first: bool = True, single_sided: bool = False
+    pieces: Sequence[Piece],
+    height: float,
+    grid: float,
+    *,
+    right_first: bool = True,
+    single_sided: bool = False,
+    page_cost: float = 0.0,
 ) -> Composition:
-    """Break the pieces into pages of `height` at the least cost; the first is a right-hand page if `right_first`."""
+    """Break the pieces into pages of `height` at the least cost; the first is a right-hand page if `right_first`.
+
+    `page_cost` is added for every page.
+    """
     if not pieces:
         return Composition((), 0.0)
     count = len(pieces)
     best: list[list[tuple[float, int]]] = [[(0.0, count)] * 2 for _ in range(count + 1)]
     for first in range(count - 1, -1, -1):
-        ends = [(last, standing_cost(pieces, first, last, height)) for last in _possible_ends(pieces, first, height)]
+        ends = [
+            (last, page_cost + standing_cost(pieces, first, last, height))
+            for last in _possible_ends(pieces, first, height)
+        ]
         for side in (0, 1):
             options = []
             for last, cost in ends:

@@ -25,8 +25,9 @@ lie side by side on the stand."""
 SINGLE, ALONE = 1200.0, 400.0
 """Cost of a single system of three or more on the page that faces the others, and of a practice log alone on a page."""
 
-SPLIT, PAGE = 60.0, 200.0
-"""Cost of an exercise that runs on within a spread, and of a further page."""
+SPLIT, PAGE, SCARCE_PAGE = 60.0, 200.0, 20000.0
+"""Cost of an exercise that runs on within a spread, of a further page, and of one more where pages are scarce: a tune's
+sheet takes the fewest, wherever they break."""
 
 FILL, SQUEEZE = 400.0, 60.0
 """Cost of an entirely empty page (it grows with the square) and of white space shrunk to its least."""
