@@ -87,7 +87,7 @@ def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) 
         where = edition.place
         finding = Diagnostic(Severity.ERROR, where.file, where.line, where.column, str(error), hint)
         raise ContentError([finding]) from error
-    return Style(edition.staff, sheet.text_width / MM, words=row_words)
+    return Style(edition.staff, sheet.text_width / MM, words=row_words, large_print=edition.large_print)
 
 
 def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress) -> tuple[Drawings, int]:

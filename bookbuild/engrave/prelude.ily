@@ -118,10 +118,18 @@ stemsByRow = {
   \override Fingering.padding = #0.7
 }
 
+% Words of the row of the bellows and "sim.": large print has nothing slanting and no small letters.
+#(define bb-word-size (if bb-large 0.3 -1.5))
+#(define bb-shake-size (if bb-large 0.3 -1))
+
+#(define-markup-command (simile-word layout props) ()
+   (interpret-markup layout props
+     (if bb-large (markup #:sans #:fontsize 0.3 "sim.") (markup #:italic #:fontsize -1 "sim."))))
+
 % What was accented goes on being accented; below the fingers.
 simile = -\tweak outside-staff-priority #450 -\tweak direction #DOWN -\tweak staff-padding #1.4
   -\tweak self-alignment-X #LEFT -\tweak parent-alignment-X #LEFT
-  -\markup \italic \fontsize #-1 "sim."
+  -\markup \simile-word
 
 #(define-markup-command (letter layout props text) (string?)
    (interpret-markup layout props (markup #:sans #:bold #:fontsize -0.5 text)))
@@ -131,14 +139,14 @@ simile = -\tweak outside-staff-priority #450 -\tweak direction #DOWN -\tweak sta
      (if (string-null? text)
          (markup #:fontsize 1.5 #:musicglyph glyph #:hspace 0.3)
          (markup #:concat (#:general-align Y CENTER #:fontsize 1.5 #:musicglyph glyph #:hspace 0.5
-                           #:general-align Y CENTER #:sans #:fontsize -1.5 text #:hspace 0.4)))))
+                           #:general-align Y CENTER #:sans #:fontsize bb-word-size text #:hspace 0.4)))))
 
 % The hook that ends a bellows line; a word there says that air is taken.
 #(define-markup-command (bellows-end layout props text) (string?)
    (interpret-markup layout props
      (if (string-null? text)
          (markup #:draw-line '(0 . -0.9))
-         (markup #:concat (#:draw-line '(0 . -0.9) #:hspace 0.3 #:sans #:fontsize -1.5 text)))))
+         (markup #:concat (#:draw-line '(0 . -0.9) #:hspace 0.3 #:sans #:fontsize bb-word-size text)))))
 
 bellowsSpan =
 #(define-music-function (glyph text broken end room) (string? string? string? string? number?)
@@ -153,8 +161,8 @@ shakeSpan =
    #{ <>-\tweak style #'trill
         -\tweak bound-details.right.text ##f
         -\tweak bound-details.right.padding #0.6
-        -\tweak bound-details.left.text \markup \concat { \sans \fontsize #-1 #text \hspace #0.6 }
-        -\tweak bound-details.left-broken.text \markup \concat { \sans \fontsize #-1 #text \hspace #0.6 }
+        -\tweak bound-details.left.text \markup \concat { \sans \fontsize #bb-shake-size #text \hspace #0.6 }
+        -\tweak bound-details.left-broken.text \markup \concat { \sans \fontsize #bb-shake-size #text \hspace #0.6 }
         \startTextSpan #})
 
 stroke =
@@ -221,7 +229,10 @@ stroke =
     \override NonMusicalPaperColumn.line-break-permission = ##f
     \override BarNumber.font-size = #-0.5
     \override BarNumber.font-family = #'sans
-    \override BarNumber.self-alignment-X = #LEFT
+    \override BarNumber.self-alignment-X = #CENTER
+    % A line that begins with an upbeat has the number of the bar it leads to.
+    barNumberVisibility = #(lambda (number place) (> number 1))
+    barNumberFormatter = #(lambda (number place alternative context) (number->string number))
     \override MultiMeasureRest.expand-limit = #1
     \override VoltaBracket.font-size = #-1
     \override VoltaBracket.font-family = #'sans

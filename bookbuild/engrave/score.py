@@ -24,6 +24,8 @@ class Style:
     width: float = 180.0
     count_size: float = -0.5
     words: RowWords = field(default_factory=RowWords)
+    large_print: bool = False
+    """Whether words stand upright and are no smaller than the text."""
 
     @property
     def width_in_staves(self) -> float:
@@ -51,8 +53,8 @@ def _bar_text(bars: tuple[Bar, ...], index: int, full: Fraction, line_start: boo
         parts.append(_short_bar(bar, full))
     elif before and before.length != full and before.number:
         parts.append(f"\\set Timing.measureLength = #(ly:make-moment {full})")
-    if line_start or (before and before.number == bar.number):
-        parts.append(f"\\set Score.currentBarNumber = #{max(bar.number, 1)}")
+    if line_start or (before and before.number in (0, bar.number)):
+        parts.append(f"\\set Score.currentBarNumber = #{_printed_number(bars, index)}")
     commands = []
     if before and before.closes_repeat:
         commands.append("end-repeat")
@@ -71,6 +73,11 @@ def _bar_text(bars: tuple[Bar, ...], index: int, full: Fraction, line_start: boo
         parts.append('\\bar "||"')
     parts.append(f"s{moment(bar.length)}")
     return " ".join(parts)
+
+
+def _printed_number(bars: tuple[Bar, ...], index: int) -> int:
+    """The number a line shows that begins with a bar: an upbeat has that of the bar it leads to."""
+    return next((bar.number for bar in bars[index:] if bar.number), 1)
 
 
 def _short_bar(bar: Bar, full: Fraction) -> str:

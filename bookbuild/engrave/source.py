@@ -33,6 +33,7 @@ def settings_text(style: Style, fonts: Path, *, dump_grobs: bool = False) -> str
         "bb-paper-width": f"{style.width + LEFT_MARGIN + 10:.3f}",
         "bb-paper-height": str(PAGE_HEIGHT),
         "bb-count-size": str(style.count_size),
+        "bb-large": "#t" if style.large_print else "#f",
         "bb-serif": quote(SERIF),
         "bb-sans": quote(SANS),
         "bb-dump-grobs": "#t" if dump_grobs else "#f",

@@ -99,7 +99,7 @@ def _split_evenly(bars: Sequence[Bar], run: list[int], fits: Callable[[Sequence[
 
 def break_lines(arrangement: Arrangement, width_in_staves: float) -> tuple[tuple[int, ...], ...]:
     """Rows of bar indices. A phrase is cut, evenly (4 = 2 + 2), only where it cannot be narrow enough for one row;
-    whole phrases share a row where they stand at ease, so that all rows are alike: 8 + 8, but never 8 + 4 + 4.
+    whole phrases share a row where they stand at ease, so that all rows are alike: 8 + 8, never 8 + 4 + 4 or 12 + 4.
     """
     bars, widths, room = arrangement.bars, bar_widths(arrangement), width_in_staves - LEAD_EM
 
@@ -111,10 +111,11 @@ def break_lines(arrangement: Arrangement, width_in_staves: float) -> tuple[tuple
 
     parts = [_split_evenly(bars, run, fits) for run in phrases(bars)]
     longest = max(_full_bars(bars, row) for part in parts for row in part)
-    rows = _join_phrases(parts, lambda row: fits(row, EASE))
-    if len({_full_bars(bars, row) for row in rows}) > 1:
-        rows = _join_phrases(parts, lambda row: fits(row, EASE) and is_short(row))
-    return tuple(tuple(row) for row in rows)
+    for most in range(len(parts), 1, -1):
+        rows = _join_phrases(parts, lambda row: fits(row, EASE), most)
+        if len({_full_bars(bars, row) for row in rows}) == 1:
+            return tuple(tuple(row) for row in rows)
+    return tuple(map(tuple, _join_phrases(parts, lambda row: fits(row, EASE) and is_short(row), len(parts))))
 
 
 def _full_bars(bars: Sequence[Bar], row: Sequence[int]) -> int:
@@ -122,14 +123,17 @@ def _full_bars(bars: Sequence[Bar], row: Sequence[int]) -> int:
     return sum(bars[index].number > 0 for index in row)
 
 
-def _join_phrases(parts: Sequence[list[list[int]]], may_share: Callable[[list[int]], bool]) -> list[list[int]]:
-    """The rows of all phrases; whole phrases are put together on a row as long as they may share it."""
+def _join_phrases(
+    parts: Sequence[list[list[int]]], may_share: Callable[[list[int]], bool], most: int
+) -> list[list[int]]:
+    """The rows of all phrases; up to `most` whole phrases are put together on a row as long as they may share it."""
     rows: list[list[int]] = []
-    whole = False
+    shared = most
     for part in parts:
-        if len(part) == 1 and whole and may_share(rows[-1] + part[0]):
+        if len(part) == 1 and shared < most and may_share(rows[-1] + part[0]):
             rows[-1] += part[0]
+            shared += 1
             continue
         rows += [list(row) for row in part]
-        whole = len(part) == 1
+        shared = 1 if len(part) == 1 else most
     return rows
