@@ -7,20 +7,20 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from bookbuild.pages.compose import compose_pages
+from bookbuild.pages.compose import Layout, compose_chapters
 from bookbuild.pages.desk import Desk
 from bookbuild.pages.draw_contents import contents_strips
 from bookbuild.pages.draw_front import cover_strip, imprint_strips, staves_strip
 from bookbuild.pages.draw_header import week_name
 from bookbuild.pages.draw_items import section_strips
-from bookbuild.pages.draw_week import week_strips
+from bookbuild.pages.draw_week import week_layouts
 from bookbuild.pages.fonts import FontSet
 from bookbuild.pages.labels import choose_labels
 from bookbuild.pages.model import Book, WeekPage
 from bookbuild.pages.paper import MM, PaperOptions, Sheet, least_gutter, plan_sheet
-from bookbuild.pages.pieces import Composition
+from bookbuild.pages.pieces import Composition, Piece
 from bookbuild.pages.printer import PageReport, Part, Printer, write_folio
-from bookbuild.pages.record import Placed
+from bookbuild.pages.record import Node, Placed
 from bookbuild.pages.rules import SCARCE_PAGE, find_faults
 from bookbuild.pages.typography import TypeSetter, choose_styles
 from bookbuild.pages.write_pdf import Metadata, write_pdf
@@ -65,8 +65,8 @@ def make_book(
         Part("back", section.title, 0, section_strips(desk, section, not place))
         for place, section in enumerate(book.back)
     ]
-    bodies = [[*(_week_part(desk, week, log_first=first) for week in book.weeks), *back] for first in (True, False)]
-    return _print(book, desk, front, bodies, out, created)
+    chapters = [*(_week_options(desk, week) for week in book.weeks), *([[_Option(back)]] if back else [])]
+    return _print(book, desk, front, chapters, out, created)
 
 
 def make_week(
@@ -80,30 +80,38 @@ def make_week(
     if week is None:
         raise KeyError(number)
     desk = _lay_desk(book, plan_sheet(options, 1), fonts)
-    bodies = [[_week_part(desk, week, name_line=True, log_first=first)] for first in (True, False)]
-    return _print(book, desk, [], bodies, out, created)
+    return _print(book, desk, [], [_week_options(desk, week, name_line=True)], out, created)
 
 
 def _lay_desk(book: Book, sheet: Sheet, fonts: Path) -> Desk:
     return Desk(sheet, choose_styles(sheet), TypeSetter(FontSet(fonts)), choose_labels(book.words), book.levels)
 
 
-def _week_part(desk: Desk, week: WeekPage, *, name_line: bool = False, log_first: bool = False) -> Part:
-    strips = week_strips(desk, week, name_line, log_first=log_first)
-    return Part(f"week {week.number}", week_name(desk, week), week.number, strips)
+@dataclass(frozen=True)
+class _Option:
+    """A way to print a chapter: its parts, and what choosing it costs beside its pages."""
+
+    parts: list[Part]
+    cost: float = 0.0
+
+
+def _week_options(desk: Desk, week: WeekPage, *, name_line: bool = False) -> list[_Option]:
+    name, node = week_name(desk, week), Node("Sect")
+    return [
+        _Option([Part(f"week {week.number}", name, week.number, strips, node=node)], cost)
+        for cost, strips in week_layouts(desk, week, name_line)
+    ]
 
 
 def _print(
-    book: Book, desk: Desk, front: list[Part], bodies: Sequence[list[Part]], out: Path, created: datetime
+    book: Book, desk: Desk, front: list[Part], chapters: Sequence[Sequence[_Option]], out: Path, created: datetime
 ) -> BookReport:
-    """Compose both numberings, draw every page, write the file; of several `bodies` the one that costs least."""
-    prelude = _compose(desk, front)
+    """Compose both numberings, draw every page, write the file; of each chapter the option that costs least in all."""
+    prelude = _compose(desk, [[_Option(front)]] if front else [])[1]
     if front and len(prelude.pages) % 2 and desk.sheet.double_sided:
         front = [*front, Part("front", "", 0, [staves_strip(desk)])]
-        prelude = _compose(desk, front)
-    alone = any(week.number == 0 for week in book.weeks)
-    choices = ((body, _compose(desk, body, scarce=alone)) for body in bodies)
-    body, main = min(choices, key=lambda choice: choice[1].cost)
+        prelude = _compose(desk, [[_Option(front)]])[1]
+    body, main = _compose(desk, chapters, scarce=any(week.number == 0 for week in book.weeks))
     tabs = max((week.number for week in book.weeks), default=0)
     printer = Printer(desk, book.title, book.language, max(tabs, len(book.weeks)))
     printer.number(front, prelude, roman=True)
@@ -124,8 +132,7 @@ def _print(
 
 def _faults(desk: Desk, parts: Sequence[Part], found: Composition, roman: bool) -> list[str]:
     """What the rules of the page say of a composition, with printed page numbers."""
-    pieces = [strip.piece for part in parts for strip in part.strips]
-    faults = find_faults(pieces, found, desk.sheet.text_height, not desk.sheet.double_sided)
+    faults = find_faults(_pieces(parts), found, desk.sheet.text_height, not desk.sheet.double_sided)
     return [f"page {write_folio(fault.page + 1, roman)}: {fault.kind}" for fault in faults]
 
 
@@ -136,12 +143,16 @@ def _gutter_fault(desk: Desk, pages: Sequence[PageReport]) -> list[str]:
     return [f"inner margin: {desk.sheet.inner / MM:.1f} mm, a book of {len(pages)} pages needs {least} mm"]
 
 
-def _compose(desk: Desk, parts: Sequence[Part], *, scarce: bool = False) -> Composition:
-    pieces = [strip.piece for part in parts for strip in part.strips]
-    return compose_pages(
-        pieces,
-        desk.sheet.text_height,
-        desk.grid / 2,
-        single_sided=not desk.sheet.double_sided,
-        page_cost=SCARCE_PAGE if scarce else 0.0,
-    )
+def _compose(
+    desk: Desk, chapters: Sequence[Sequence[_Option]], *, scarce: bool = False
+) -> tuple[list[Part], Composition]:
+    """The parts of the options chosen, and their pages; as few as can be where they are `scarce`."""
+    layouts = [[Layout(_pieces(option.parts), option.cost) for option in options] for options in chapters]
+    height, single = desk.sheet.text_height, not desk.sheet.double_sided
+    cost = SCARCE_PAGE if scarce else 0.0
+    chosen, found = compose_chapters(layouts, height, desk.grid / 2, single_sided=single, page_cost=cost)
+    return [part for place, options in zip(chosen, chapters, strict=True) for part in options[place].parts], found
+
+
+def _pieces(parts: Sequence[Part]) -> list[Piece]:
+    return [strip.piece for part in parts for strip in part.strips]

@@ -7,28 +7,77 @@ the sum of its pages' costs; the least is found exactly by dynamic programming o
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from bookbuild.pages.pieces import Composition, PagePlan, Piece, ends_chapter, natural_height
 from bookbuild.pages.rules import side_cost, standing_cost
 
+_Sides = tuple[float, float]
+"""Costs on a left-hand and on a right-hand page."""
+
+_Best = list[list[tuple[float, int]]]
+_Searched = tuple[int, _Best]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """One way to lay a chapter out: its pieces, and what choosing it costs beside its pages."""
+
+    pieces: Sequence[Piece]
+    cost: float = 0.0
+
 
 def compose_pages(
-    pieces: Sequence[Piece],
+    pieces: Sequence[Piece], height: float, grid: float, *, right_first: bool = True, single_sided: bool = False
+) -> Composition:
+    """Break the pieces into pages of `height` at the least cost; the first is a right-hand page if `right_first`."""
+    chapters = [[Layout(pieces)]] if pieces else []
+    return compose_chapters(chapters, height, grid, right_first=right_first, single_sided=single_sided)[1]
+
+
+def compose_chapters(
+    chapters: Sequence[Sequence[Layout]],
     height: float,
     grid: float,
     *,
     right_first: bool = True,
     single_sided: bool = False,
     page_cost: float = 0.0,
-) -> Composition:
-    """Break the pieces into pages of `height` at the least cost; the first is a right-hand page if `right_first`.
+) -> tuple[tuple[int, ...], Composition]:
+    """The layouts of the chapters, each beginning a page, that cost least together, and the pages they are broken into.
 
-    `page_cost` is added for every page.
+    The pieces of the pages are numbered through the chosen layouts; `page_cost` is added for every page. Later chapters
+    are searched first, since a chapter only hands on which side the next one begins on.
     """
-    if not pieces:
-        return Composition((), 0.0)
-    count = len(pieces)
-    best: list[list[tuple[float, int]]] = [[(0.0, count)] * 2 for _ in range(count + 1)]
+    rest: _Sides = (0.0, 0.0)
+    searched: list[tuple[_Searched, _Searched]] = []
+    for layouts in reversed(chapters):
+        found = [(k, _search(layout, height, single_sided, page_cost, rest)) for k, layout in enumerate(layouts)]
+        left, right = (min(found, key=lambda option: (option[1][0][side][0], option[0])) for side in (0, 1))
+        rest = (left[1][0][0][0], right[1][0][1][0])
+        searched.append((left, right))
+    chosen: list[int] = []
+    pages: list[PagePlan] = []
+    side, offset = int(right_first), 0
+    for layouts, options in zip(chapters, reversed(searched), strict=True):
+        place, best = options[side]
+        pieces, first = layouts[place].pieces, 0
+        while first < len(pieces):
+            last = best[first][side][1]
+            page = _plan_page(pieces, first, last, side == 1 or single_sided, height, grid)
+            pages.append(replace(page, first=offset + first, last=offset + last))
+            first, side = last, 1 - side
+        chosen.append(place)
+        offset += len(pieces)
+    return tuple(chosen), Composition(tuple(pages), rest[int(right_first)])
+
+
+def _search(layout: Layout, height: float, single_sided: bool, page_cost: float, rest: _Sides) -> _Best:
+    """For each piece of the layout and each side: the least cost of everything from a page that begins there, and that
+    page's end. `rest` is the cost of the chapters that follow, by the side they begin on.
+    """
+    pieces, count = layout.pieces, len(layout.pieces)
+    best: _Best = [[(0.0, count)] * 2 for _ in range(count)] + [[(cost, count) for cost in rest]]
     for first in range(count - 1, -1, -1):
         ends = [
             (last, page_cost + standing_cost(pieces, first, last, height))
@@ -40,13 +89,8 @@ def compose_pages(
                 sided = side_cost(pieces, first, last, side == 1, height, single_sided)
                 options.append((cost + sided + best[last][1 - side][0], last))
             best[first][side] = min(options)
-    pages, first, side = [], 0, int(right_first)
-    total = best[0][side][0]
-    while first < count:
-        last = best[first][side][1]
-        pages.append(_plan_page(pieces, first, last, side == 1 or single_sided, height, grid))
-        first, side = last, 1 - side
-    return Composition(tuple(pages), total)
+    best[0] = [(cost + layout.cost, last) for cost, last in best[0]]
+    return best
 
 
 def _possible_ends(pieces: Sequence[Piece], first: int, height: float) -> list[int]:
@@ -125,9 +169,12 @@ def _snap(strips: Sequence[Piece], tops: Sequence[float], grid: float) -> list[f
 
 
 def _lower_to_foot(strips: Sequence[Piece], tops: list[float], height: float, grid: float) -> tuple[float, ...]:
-    """Move the first piece that belongs at the foot, and all after it, down to the foot of the page."""
+    """Move the first piece that belongs at the foot, and all after it, down to the foot of the page.
+
+    One that came to stand alone on its page begins at the top.
+    """
     start = next((index for index, piece in enumerate(strips) if piece.at_foot), None)
-    if start is None:
+    if start is None or (start == 0 and not strips[0].fresh):
         return tuple(tops)
     drop = max(0.0, (height - tops[-1] - strips[-1].height) // grid * grid)
     return tuple(top + drop if index >= start else top for index, top in enumerate(tops))

@@ -31,7 +31,8 @@ def block_key(block: Block) -> str:
 
 def block_strips(desk: Desk, block: Block) -> list[Strip]:
     """The heading and the systems of an exercise."""
-    unit = unit_of(block.number)
+    # A sample, which has no level and no ladder, is looked at, not played: it may be turned anywhere.
+    unit = unit_of(block.number) if block.level or block.ladder else -1
     figure = Node("Figure", block.alt or f"{desk.labels['music_of']} {block.number}")
     strips = [_heading_strip(desk, block, unit)]
     for index, system in enumerate(block.systems):

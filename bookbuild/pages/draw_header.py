@@ -35,8 +35,13 @@ def week_name(desk: Desk, week: WeekPage) -> str:
 
 
 def header_strips(desk: Desk, week: WeekPage, name_line: bool) -> list[Strip]:
-    """The head as one strip; as several where it is higher than a page."""
+    """The head as one strip; its lists as strips of their own where they stand below the text, all of it in several
+    strips where it is higher than a page.
+    """
     banner, columns = _Banner(desk, week, name_line), _Columns(desk, week)
+    lists = []
+    if not columns.level:
+        columns, lists = _Columns(desk, replace(week, new=(), listen=())), _list_strips(desk, week)
     height = banner.height + columns.height
 
     def draw(pen: Pen, x: float, y: float) -> None:
@@ -47,17 +52,20 @@ def header_strips(desk: Desk, week: WeekPage, name_line: bool) -> list[Strip]:
     keep = not whole or height < HEADER_ALONE * desk.sheet.text_height
     piece = Piece(height if whole else banner.height, fresh=True, keep_next=keep)
     head = Strip(piece, draw if whole else banner.draw, (week_key(week),), "header", week_key(week))
-    return [head] if whole else [head, *prose_strips(desk, week.text), *_list_strips(desk, week)]
+    return [head, *lists] if whole else [head, *prose_strips(desk, week.text), *_list_strips(desk, week)]
 
 
 def _list_strips(desk: Desk, week: WeekPage) -> list[Strip]:
-    """The week's lists, point by point."""
+    """The week's lists, point by point; no page ends inside one."""
     strips = []
     for key, items in (("new", week.new), ("listen", week.listen)):
         label = [desk.setter.line(desk.labels[key], desk.styles.label)]
-        for place, lines in enumerate(desk.bullets(items, desk.styles.small, desk.width)):
+        points = desk.bullets(items, desk.styles.small, desk.width)
+        for place, lines in enumerate(points):
             head = label if place == 0 else []
-            piece = Piece((len(head) + len(lines)) * desk.grid, above=desk.grid if head else 0.0)
+            above = 0.5 * desk.grid if head else 0.0
+            kept = place < len(points) - 1
+            piece = Piece((len(head) + len(lines)) * desk.grid, above, above, keep_next=kept)
             strips.append(Strip(piece, _point_drawer(desk, head, lines)))
     return strips
 
@@ -138,6 +146,8 @@ class _Columns:
             for title, items in self.lists
         ]
         self.across = two
+        self.level = two or self.side_by_side
+        """Whether anything stands beside anything else."""
         self.height = self._height()
 
     def _height(self) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import chain
+
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_block import block_strips
 from bookbuild.pages.draw_header import header_strips
@@ -14,25 +16,40 @@ from bookbuild.pages.pieces import Piece
 from bookbuild.pages.qr import draw_qr
 from bookbuild.pages.typography import Style
 
+LOG_EARLY, LOG_LATER = 2, 10.0
+"""The practice log stands near the week's beginning: at best before the first exercise, at most after so many; what
+each exercise before it costs (see `rules` for what other things cost)."""
 
-def week_strips(desk: Desk, week: WeekPage, name_line: bool = False, *, log_first: bool = False) -> list[Strip]:
-    """All strips of a week in reading order; `name_line` puts a line for the student's name on top (a single sheet).
+LOG_LAST, LOG_BEFORE_LAST = 1000.0, 2500.0
+"""Cost of a log at the week's end, and of one before the last exercise: better than a page too empty."""
 
-    The practice log ends the week or, with `log_first`, stands before its first exercise.
+
+def week_layouts(desk: Desk, week: WeekPage, name_line: bool = False) -> list[tuple[float, list[Strip]]]:
+    """Ways to lay out a week in reading order, each with what it costs; they differ in where the practice log stands.
+
+    `name_line` puts a line for the student's name on top (a single sheet).
     """
-    strips = header_strips(desk, week, name_line)
+    head = header_strips(desk, week, name_line)
     if week.caution:
-        strips.append(_caution(desk, week.caution))
-    strips += item_strips(desk, week.charts)
-    if week.plan is not None and log_first:
-        strips += log_strips(desk, week.plan, at_foot=False)
-    for block in week.blocks:
-        strips += block_strips(desk, block)
-    if week.link:
-        strips.append(_link(desk, week.link))
-    if week.plan is not None and not log_first:
-        strips += log_strips(desk, week.plan)
-    return strips
+        head.append(_caution(desk, week.caution))
+    head += item_strips(desk, week.charts)
+    blocks = [block_strips(desk, block) for block in week.blocks]
+    link = [_link(desk, week.link)] if week.link else []
+    if week.plan is None:
+        return [(0.0, [*head, *chain(*blocks), *link])]
+    count = len(blocks)
+    log = log_strips(desk, week.plan, at_foot=False)
+    layouts = [
+        (cost, [*head, *chain(*blocks[:place]), *log, *chain(*blocks[place:]), *link])
+        for place, cost in _log_places(count).items()
+    ]
+    return [*layouts, (LOG_LAST, [*head, *chain(*blocks), *link, *log_strips(desk, week.plan)])]
+
+
+def _log_places(count: int) -> dict[int, float]:
+    """Before which of a week's `count` exercises (from 0) the practice log may stand, and what that costs."""
+    early = {place: LOG_LATER * place for place in range(min(LOG_EARLY, max(0, count - 1)) + 1)}
+    return {max(0, count - 1): LOG_BEFORE_LAST} | early
 
 
 def _caution(desk: Desk, text: str) -> Strip:

@@ -29,7 +29,7 @@ SPLIT, PAGE, SCARCE_PAGE = 60.0, 200.0, 20000.0
 """Cost of an exercise that runs on within a spread, of a further page, and of one more where pages are scarce: a tune's
 sheet takes the fewest, wherever they break."""
 
-FILL, SQUEEZE = 400.0, 60.0
+FILL, SQUEEZE = 1500.0, 200.0
 """Cost of an entirely empty page (it grows with the square) and of white space shrunk to its least."""
 
 LAST_FILL = 0.04

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import combinations, pairwise
+from dataclasses import replace
+from itertools import combinations, pairwise, product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bookbuild.pages.compose import compose_pages, spread_white
+from bookbuild.pages.compose import Layout, compose_chapters, compose_pages, spread_white
 from bookbuild.pages.pieces import Composition, Piece, natural_height
 from bookbuild.pages.rules import EMPTIEST, KEEP, ORPHAN, OVERFULL, Fault, find_faults, page_cost
 
@@ -71,6 +72,25 @@ def test_no_breaking_costs_less(pieces: list[Piece], right_first: bool, single_s
     least = min(cost_of(pieces, starts, right_first, single_sided) for starts in breakings(pieces))
     assert found.cost == pytest.approx(least)
     assert cost_of(pieces, [page.first for page in found.pages], right_first, single_sided) == pytest.approx(least)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.lists(st.tuples(PIECES, st.integers(0, 3000)), min_size=1, max_size=3), min_size=1, max_size=2))
+def test_no_choice_of_layouts_costs_less(drawn: list[list[tuple[list[Piece], int]]]) -> None:
+    chapters = [
+        [Layout([replace(pieces[0], fresh=True), *pieces[1:4]], float(cost)) for pieces, cost in layouts]
+        for layouts in drawn
+    ]
+    chosen, found = compose_chapters(chapters, HEIGHT, GRID)
+    costs = {}
+    for places in product(*(range(len(layouts)) for layouts in chapters)):
+        layouts = [options[place] for options, place in zip(chapters, places, strict=True)]
+        pieces = [piece for layout in layouts for piece in layout.pieces]
+        least = min(cost_of(pieces, starts, True, False) for starts in breakings(pieces))
+        costs[places] = least + sum(layout.cost for layout in layouts)
+    assert found.cost == pytest.approx(min(costs.values()))
+    assert costs[chosen] == pytest.approx(found.cost)
+    assert [page.last for page in found.pages[:-1]] == [page.first for page in found.pages[1:]]
 
 
 @settings(max_examples=150, deadline=None)
@@ -141,6 +161,13 @@ def test_the_practice_log_stands_at_the_foot() -> None:
     pieces = [*exercise(1, 2), Piece(98.0, 20.0, at_foot=True)]
     page = compose_pages(pieces, HEIGHT, GRID).pages[0]
     assert HEIGHT - GRID <= page.tops[-1] + 98.0 <= HEIGHT
+
+
+def test_a_practice_log_alone_begins_at_the_top() -> None:
+    pieces = [*exercise(1, 5), Piece(300.0, 20.0, at_foot=True)]
+    page = compose_pages(pieces, HEIGHT, GRID).pages[-1]
+    assert page.last - page.first == 1
+    assert page.tops == (0.0,)
 
 
 def test_a_piece_higher_than_the_page_stands_alone() -> None:
