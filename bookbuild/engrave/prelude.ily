@@ -3,6 +3,14 @@
 #(ly:font-config-add-directory bb-fonts)
 #(set-global-staff-size bb-staff-size)
 
+% A run begins without collecting garbage, which is quicker, and collects once the heap is as large as this (bytes).
+#(define bb-heap-limit 400000000)
+#(define bb-collecting #f)
+#(define (bb-watch-heap)
+   (if (and (not bb-collecting) (> (assq-ref (gc-stats) 'heap-size) bb-heap-limit))
+       (begin (set! bb-collecting #t) (gc-enable))))
+#(define (bb-heap-watcher context) (make-engraver ((initialize engraver) (bb-watch-heap))))
+
 #(define bb-geometry (open-output-file bb-geometry-file))
 
 #(define (bb-number x) (if (and (real? x) (finite? x)) (number->string (exact->inexact (/ (round (* x 10000)) 10000))) "null"))
@@ -63,7 +71,8 @@
                  (bb-line->json line name scale)))
              lines places)))
        pages)
-     (force-output bb-geometry)))
+     (force-output bb-geometry)
+     (bb-watch-heap)))
 
 \paper {
   paper-width = #(* bb-paper-width mm)
@@ -224,6 +233,7 @@ stroke =
   \context {
     \Score
     \accepts Bellows \accepts Counting \accepts ChordMarks
+    \consists #bb-heap-watcher
     \accidentalStyle modern
     \override SpacingSpanner.uniform-stretching = ##t
     \override NonMusicalPaperColumn.line-break-permission = ##f
