@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise, permutations
-from math import hypot
+from math import hypot, inf
 
 from bookbuild.arrange.model import Event, Voice
 from bookbuild.arrange.stradella import COLUMN_STEP, Button, is_bass, locate_button, measure_distance
@@ -161,34 +161,48 @@ def _mark_roots(moments: Sequence[_Moment]) -> list[_Moment]:
 
 
 def _plan(moments: Sequence[_Moment], system: str) -> tuple[float, list[Grip]]:
-    """Total cost and one grip a moment: the shortest path."""
+    """Total cost and one grip a moment: the shortest path. Of equal ways the lower fingers win."""
     if not moments:
         return 0.0, []
-    layers: list[dict[Grip, tuple[float, Grip]]] = []
-    for moment in moments:
-        layer: dict[Grip, tuple[float, Grip]] = {}
-        for grip in _list_grips(moment.buttons):
-            still = _grip_cost(grip, system)
-            still += _ROOT_BY_TWO * sum(finger == 2 and button in moment.roots for button, finger in grip)
-            ways = [(cost + _move_cost(before, grip, moment.gap, system), before)
-                    for before, (cost, _) in (layers[-1].items() if layers else ())
-                    if _keeps_held(before, grip, moment.held)]
-            if ways or not layers:
-                best = min(ways) if ways else (0.0, ())
-                layer[grip] = (round(best[0] + still, 6), best[1])
-        layers.append(layer)
-    return _trace(layers)
+    costs = [round(still, 6) for still in _still_costs(moments[0].buttons, moments[0].roots, system)]
+    origins: list[list[int]] = []
+    for before, moment in pairwise(moments):
+        moves = _move_costs(before.buttons, moment.buttons, moment.held, _haste(moment.gap), system)
+        ways = [[cost + move for cost, move in zip(costs, row, strict=True)] for row in moves]
+        best = [min(row) for row in ways]
+        origins.append([row.index(least) for row, least in zip(ways, best, strict=True)])
+        stills = _still_costs(moment.buttons, moment.roots, system)
+        costs = [round(least + still, 6) for least, still in zip(best, stills, strict=True)]
+    total = min(costs)
+    path = [costs.index(total)]
+    for layer in reversed(origins):
+        path.append(layer[path[-1]])
+    grips = [_list_grips(moment.buttons)[place] for moment, place in zip(moments, reversed(path), strict=True)]
+    return total, grips
 
 
-def _trace(layers: Sequence[dict[Grip, tuple[float, Grip]]]) -> tuple[float, list[Grip]]:
-    """The cheapest way back through the layers."""
-    grip = min(layers[-1], key=lambda g: (layers[-1][g][0], g))
-    total = layers[-1][grip][0]
-    path = [grip]
-    for layer in reversed(layers[1:]):
-        grip = layer[grip][1]
-        path.append(grip)
-    return total, path[::-1]
+@lru_cache(maxsize=1 << 12)
+def _still_costs(buttons: tuple[Button, ...], roots: frozenset[Button], system: str) -> tuple[float, ...]:
+    """What each grip of `_list_grips` costs by itself."""
+    return tuple(
+        _grip_cost(grip, system) + _ROOT_BY_TWO * sum(finger == 2 and button in roots for button, finger in grip)
+        for grip in _list_grips(buttons))
+
+
+@lru_cache(maxsize=1 << 12)
+def _move_costs(before: tuple[Button, ...], after: tuple[Button, ...], held: frozenset[Button], haste: float,
+                system: str) -> tuple[tuple[float, ...], ...]:
+    """What it costs to come to each grip of `after` (rows) from each of `before`; infinite where a held button would
+    change its finger."""
+    return tuple(
+        tuple(_move_cost(old, new, haste, system) if _keeps_held(old, new, held) else inf
+              for old in _list_grips(before))
+        for new in _list_grips(after))
+
+
+def _haste(gap: Fraction) -> float:
+    """How much dearer a way is than in the time of an eighth, within bounds."""
+    return min(2.0, max(0.7, float(Fraction(1, 8) / gap)))
 
 
 @lru_cache(maxsize=4096)
@@ -236,10 +250,8 @@ def _beside(first: Button, second: Button) -> bool:
     return abs(locate_button(first)[1] - locate_button(second)[1]) < COLUMN_STEP
 
 
-@lru_cache(maxsize=65536)
-def _move_cost(before: Grip, after: Grip, gap: Fraction, system: str) -> float:
+def _move_cost(before: Grip, after: Grip, haste: float, system: str) -> float:
     """Effort from one grip to the next: the hand's way, dearer when it must be quick; jumping and crossing fingers."""
-    haste = min(2.0, max(0.7, float(Fraction(1, 8) / gap)))
     (x1, y1), (x2, y2) = _hand_place(before, system), _hand_place(after, system)
     cost = hypot(_STRETCH * (x2 - x1), y2 - y1) / COLUMN_STEP * haste
     for button, finger in before:

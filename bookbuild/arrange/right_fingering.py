@@ -103,6 +103,19 @@ def k_best(
         allowed[0] = (first,)
     if last is not None:
         allowed[-1] = (last,)
+    places = None if steps is None else tuple(steps)
+    return list(_search(tuple(pitches), count, tuple(allowed), frozenset(hops), places))
+
+
+@lru_cache(maxsize=1 << 10)
+def _search(
+    pitches: tuple[int, ...],
+    count: int,
+    allowed: tuple[tuple[int, ...], ...],
+    hops: frozenset[int],
+    steps: tuple[int, ...] | None,
+) -> tuple[tuple[int, tuple[int, ...]], ...]:
+    """`k_best` of notes with the fingers each may take; kept, since a course asks for the same melody in many kinds."""
     ways: dict[tuple[int, ...], list[_Way]] = {
         (finger,): [(0, _note_cost(pitches, 0, finger), 0, (finger,))] for finger in allowed[0]
     }
@@ -110,7 +123,7 @@ def k_best(
         rise = steps[index] - steps[index - 1] if steps else None
         ways = _extend(ways, pitches, index, allowed[index], index in hops, count, rise)
     found = nsmallest(count, (way for group in ways.values() for way in group))
-    return [(points, fingers) for _, points, _, fingers in found]
+    return tuple((points, fingers) for _, points, _, fingers in found)
 
 
 _Way = tuple[int, int, int, tuple[int, ...]]
@@ -128,22 +141,21 @@ def _extend(
 ) -> dict[tuple[int, ...], list[_Way]]:
     """All ways carried one note further, the `count` best kept for each pair of last fingers."""
     reached: dict[tuple[int, ...], list[_Way]] = {}
-    weights = {finger: _note_cost(pitches, index, finger) for finger in allowed}
+    weights = [(finger, _note_cost(pitches, index, finger)) for finger in allowed]
     for state, group in ways.items():
         sounded = tuple(pitches[index - len(state):index + 1])
-        for finger, weight in weights.items():
-            refused, step = _step((*state, finger), sounded, hop)
-            step += 0 if rise is None else _uneven_points(state[-1], finger, rise)
-            off = 0 if rise is None else int(finger - state[-1] != rise)
-            reached.setdefault((state[-1], finger), []).extend(
-                (bad + refused, points + step + weight, moved + off, (*fingers, finger))
-                for bad, points, moved, fingers in group
-            )
+        before = state[-1]
+        for finger, weight in weights:
+            refused, step = _step((*state, finger), sounded, hop, rise)
+            off = 0 if rise is None else int(finger - before != rise)
+            found = reached.setdefault((before, finger), [])
+            for bad, points, moved, fingers in group:
+                found.append((bad + refused, points + step + weight, moved + off, (*fingers, finger)))
     return {state: nsmallest(count, group) if len(group) > count else group for state, group in reached.items()}
 
 
 @lru_cache(maxsize=1 << 16)
-def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool) -> tuple[bool, int]:
+def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool, rise: int | None) -> tuple[bool, int]:
     """(no hand can play it, points) of the last step in a window of two or three notes, the notes' own points aside."""
     before, finger, interval = fingers[-2], fingers[-1], pitches[-1] - pitches[-2]
     points = _pair_points(before, finger, pitches[-2], pitches[-1])
@@ -151,10 +163,11 @@ def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool) -> tupl
         points += _triple_points(*fingers, *pitches)
     cost = sum(value for _, value in points)
     refused = not _playable(before, finger, interval)
+    uneven = 0 if rise is None else _uneven_points(before, finger, rise)
     if not hop:
-        return refused, cost
+        return refused, cost + uneven
     moved = _hop_cost(before, finger, interval)
-    return False, moved if refused else min(cost, moved)
+    return False, uneven + (moved if refused else min(cost, moved))
 
 
 def _uneven_points(finger: int, following: int, rise: int) -> int:
