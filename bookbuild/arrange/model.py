@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
+from functools import cached_property
 
 from bookbuild.lessons.model import ChordSpan, MelodyNote, Tempo
 from bookbuild.theory.meter import Meter
@@ -28,7 +29,7 @@ class Bar:
     key: Key | None = None
     """The key signature that begins with this bar, where it changes."""
 
-    @property
+    @cached_property
     def end(self) -> Fraction:
         """The moment of the barline that closes it."""
         return self.onset + self.length
@@ -44,7 +45,7 @@ class Line:
     notes: tuple[MelodyNote, ...]
     chords: tuple[ChordSpan, ...]
 
-    @property
+    @cached_property
     def length(self) -> Fraction:
         """Moment of the last barline."""
         return self.bars[-1].end
@@ -85,7 +86,7 @@ class Event:
     buttons: tuple[tuple[str, int], ...] = ()
     """Left-hand buttons pressed: (row of `ROWS`, column on the line of fifths of the column's fundamental)."""
 
-    @property
+    @cached_property
     def end(self) -> Fraction:
         """The moment the event stops."""
         return self.onset + self.length
@@ -165,7 +166,7 @@ class Arrangement:
     swing: Fraction = Fraction(1, 2)
     notices: tuple[str, ...] = field(default=())
 
-    @property
+    @cached_property
     def length(self) -> Fraction:
         """Moment of the last barline."""
         return self.bars[-1].end

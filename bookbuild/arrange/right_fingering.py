@@ -142,34 +142,45 @@ def _extend(
     """All ways carried one note further, the `count` best kept for each pair of last fingers."""
     reached: dict[tuple[int, ...], list[_Way]] = {}
     weights = [(finger, _note_cost(pitches, index, finger)) for finger in allowed]
+    sounded = tuple(pitches[max(0, index - 2):index + 1])
     for state, group in ways.items():
-        sounded = tuple(pitches[index - len(state):index + 1])
         before = state[-1]
         for finger, weight in weights:
-            refused, step = _step((*state, finger), sounded, hop, rise)
+            refused, step = _step((*state, finger), sounded, hop)
             off = 0 if rise is None else int(finger - before != rise)
+            step += weight if rise is None else weight + _uneven_points(before, finger, rise)
             found = reached.setdefault((before, finger), [])
             for bad, points, moved, fingers in group:
-                found.append((bad + refused, points + step + weight, moved + off, (*fingers, finger)))
+                found.append((bad + refused, points + step, moved + off, (*fingers, finger)))
     return {state: nsmallest(count, group) if len(group) > count else group for state, group in reached.items()}
 
 
-@lru_cache(maxsize=1 << 16)
-def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool, rise: int | None) -> tuple[bool, int]:
+def _step(fingers: tuple[int, ...], pitches: tuple[int, ...], hop: bool) -> tuple[bool, int]:
     """(no hand can play it, points) of the last step in a window of two or three notes, the notes' own points aside."""
-    before, finger, interval = fingers[-2], fingers[-1], pitches[-1] - pitches[-2]
-    points = _pair_points(before, finger, pitches[-2], pitches[-1])
+    interval = pitches[-1] - pitches[-2]
+    refused, points, moved = _pair_step(fingers[-2], fingers[-1], pitches[-2] % 12, interval)
     if len(fingers) == 3:
-        points += _triple_points(*fingers, *pitches)
-    cost = sum(value for _, value in points)
-    refused = not _playable(before, finger, interval)
-    uneven = 0 if rise is None else _uneven_points(before, finger, rise)
+        points += _triple_cost(*fingers, pitches[1] - pitches[0], interval)
     if not hop:
-        return refused, cost + uneven
-    moved = _hop_cost(before, finger, interval)
-    return False, uneven + (moved if refused else min(cost, moved))
+        return refused, points
+    return False, moved if refused else min(points, moved)
 
 
+@lru_cache(maxsize=1 << 16)
+def _pair_step(finger: int, following: int, pitch: int, interval: int) -> tuple[bool, int, int]:
+    """(no hand can play it, points of the pair, points when the hand moves as a whole); `pitch` may be a pitch class:
+    only the colours of the keys count beside the interval."""
+    points = sum(value for _, value in _pair_points(finger, following, pitch, pitch + interval))
+    return not _playable(finger, following, interval), points, _hop_cost(finger, following, interval)
+
+
+@lru_cache(maxsize=1 << 16)
+def _triple_cost(first: int, second: int, third: int, rise: int, next_rise: int) -> int:
+    """Points of three notes by the intervals between them."""
+    return sum(value for _, value in _triple_points(first, second, third, 0, rise, rise + next_rise))
+
+
+@lru_cache(maxsize=1 << 10)
 def _uneven_points(finger: int, following: int, rise: int) -> int:
     """What two notes a scale step apart cost when their fingers are not neighbours and the thumb does not pass."""
     if abs(rise) != 1 or (following - finger) * rise <= 0:
@@ -217,7 +228,6 @@ def _note_points(finger: int, black: bool, whites: int) -> Points:
     return tuple(points)
 
 
-@lru_cache(maxsize=1 << 16)
 def _pair_points(finger: int, following: int, pitch: int, next_pitch: int) -> Points:
     """Rules 1, 2, 3, 8, 9 and 12: stretch, small and large span, three to four, four on black, thumb pass."""
     interval = next_pitch - pitch
@@ -248,7 +258,6 @@ def _thumb_pass(thumb_black: bool, finger_black: bool) -> int:
     return 3 if thumb_black else 0
 
 
-@lru_cache(maxsize=1 << 16)
 def _triple_points(first: int, second: int, third: int, start: int, middle: int, end: int) -> Points:
     """Rules 4, 5 and 7: number and size of changes of position; fingers 3, 4 and 5 in a row."""
     points = [(7, 1)] if {first, second, third} == {3, 4, 5} else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import Enum
 from fractions import Fraction
+from functools import cached_property
 
 from bookbuild.lessons.instrument import ROWS as ROWS
 from bookbuild.lessons.instrument import Air as Air
@@ -27,7 +28,7 @@ class MelodyNote:
     breath: bool = False
     """True when a phrase ends with this note."""
 
-    @property
+    @cached_property
     def end(self) -> Fraction:
         """The moment the note stops."""
         return self.onset + self.length
@@ -41,7 +42,7 @@ class ChordSpan:
     length: Fraction
     chord: Chord | None
 
-    @property
+    @cached_property
     def end(self) -> Fraction:
         """The moment the chord stops."""
         return self.onset + self.length
@@ -59,7 +60,7 @@ class Stretch:
     notes: tuple[MelodyNote, ...]
     chords: tuple[ChordSpan, ...]
 
-    @property
+    @cached_property
     def length(self) -> Fraction:
         """Sum of the bars."""
         return sum(self.bars, Fraction(0))
@@ -175,12 +176,12 @@ class Groove:
     suits: tuple[str, ...] = ()
     """Other dances it accompanies, as titles and collections call them: reel, hornpipe."""
 
-    @property
+    @cached_property
     def slot(self) -> Fraction:
         """Length of a slot."""
         return self.meter.beat / self.slots
 
-    @property
+    @cached_property
     def cell(self) -> Fraction:
         """Length of the pattern."""
         return self.meter.bar * self.cell_bars

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 _SIGNATURE = re.compile(r"\s*([0-9]{1,4})\s*/\s*([0-9]{1,4})\s*")
 
@@ -46,27 +47,27 @@ class Meter:
             raise ValueError(f"'{text}' is not a meter this book can count")
         return meter
 
-    @property
+    @cached_property
     def bar(self) -> Fraction:
         """Length of a bar."""
         return Fraction(self.count, self.unit)
 
-    @property
+    @cached_property
     def compound(self) -> bool:
         """True when the beat divides in three."""
         return self.unit >= 8 and self.count % 3 == 0 and self.count > 3
 
-    @property
+    @cached_property
     def beat(self) -> Fraction:
         """Length of a counted beat: 1/4 in 2/4, 3/8 in 6/8, 1/2 in 2/2."""
         return Fraction(3, self.unit) if self.compound else Fraction(1, self.unit)
 
-    @property
+    @cached_property
     def beats(self) -> int:
         """Counted beats in a bar."""
         return self.count // 3 if self.compound else self.count
 
-    @property
+    @cached_property
     def divisions(self) -> tuple[int, ...]:
         """How the bar is divided step by step down to the beat, and the compound beat into its three.
 
@@ -74,7 +75,7 @@ class Meter:
         """
         return _prime_factors(self.beats) + ((3,) if self.compound else ())
 
-    @property
+    @cached_property
     def units(self) -> tuple[Fraction, ...]:
         """Lengths of the bar's levels: the bar itself, then what each of `divisions` leaves."""
         lengths = [self.bar]
