@@ -134,6 +134,7 @@ class TypeSetter:
 
     def __init__(self, fonts: FontSet) -> None:
         self.fonts = fonts
+        self._paragraphs: dict[tuple[str, Style, float, bool], tuple[Line, ...]] = {}
 
     def width(self, text: str, style: Style, weight: str = "") -> float:
         """Width in points of a plain text, signs included."""
@@ -154,7 +155,16 @@ class TypeSetter:
         return self.line(text, style), style
 
     def paragraph(self, text: str, style: Style, width: float, markup: bool = True) -> tuple[Line, ...]:
-        """`text` in lines no wider than `width`, broken where the ragged edge is most even; () for blank text."""
+        """`text` in lines no wider than `width`, broken where the ragged edge is most even; () for blank text.
+
+        Kept: a book is laid out in two ways and the better one taken, with the same paragraphs.
+        """
+        key = (text, style, width, markup)
+        if key not in self._paragraphs:
+            self._paragraphs[key] = self._break(text, style, width, markup)
+        return self._paragraphs[key]
+
+    def _break(self, text: str, style: Style, width: float, markup: bool) -> tuple[Line, ...]:
         words = self._words(split_markup(text) if markup else [(text, "")], style, width)
         if not words:
             return ()
@@ -208,6 +218,8 @@ class TypeSetter:
         cleaned = self.fonts.clean(text, face, IN_TEXT)
         if style.small_capitals:
             cleaned = self.fonts.face(face).small_capitals(cleaned)
+        if cleaned and IN_TEXT.isdisjoint(cleaned):
+            return [(cleaned, face, False)]
         for character in cleaned:
             sign = character in IN_TEXT and not self.fonts.face(face).knows(character)
             if pieces and not sign and not pieces[-1][2]:
