@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 from math import lcm
-from typing import Any
 
 from bookbuild.arrange.model import Bar, Event, Role, Voice
-from bookbuild.engrave import leaves
+from bookbuild.engrave.leaves import Group, Leaf, Silence, spell_voice
 from bookbuild.theory.meter import Meter, odd_part
 from bookbuild.theory.notes import notated_values
 
@@ -27,7 +27,7 @@ class Piece:
     first: bool
     last: bool
 
-    @property
+    @cached_property
     def end(self) -> Fraction:
         """Where the piece stops, from the bar's nominal start."""
         return self.onset + self.length
@@ -158,21 +158,18 @@ def _marks(event: Event, role: Role, accents: Mapping[Fraction, bool], *, tied: 
     return marks
 
 
-def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, accents: Mapping[Fraction, bool]) -> list[Any]:
-    if not piece.event.pitches and not piece.event.hidden and piece.length == meter.bar:
-        return [leaves.make_bar_rest(meter.bar)]
-    made: list[Any] = []
+def _piece_leaves(meter: Meter, piece: Piece, odd: int, role: Role, accents: Mapping[Fraction, bool]) -> list[Leaf]:
+    event = piece.event
+    if not event.pitches and not event.hidden and piece.length == meter.bar:
+        return [Leaf((), meter.bar, Silence.BAR)]
     values = _written_lengths(meter, piece, odd)
+    if not event.pitches:
+        return [Leaf((), value, Silence.SKIP if event.hidden else Silence.REST) for value in values]
+    made = []
     for index, value in enumerate(values):
-        if not piece.event.pitches:
-            made.append(leaves.make_silence(value, hidden=piece.event.hidden))
-            continue
-        leaf = leaves.make_note(piece.event.pitches, value)
         tie = "" if piece.last and index == len(values) - 1 else "~"
-        marks = _marks(piece.event, role, accents, tied=bool(tie)) if piece.first and index == 0 else ""
-        if marks or tie:
-            leaves.attach_text(leaf, marks + tie)
-        made.append(leaf)
+        marks = _marks(event, role, accents, tied=bool(tie)) if piece.first and index == 0 else ""
+        made.append(Leaf(event.pitches, value, after=marks + tie))
     return made
 
 
@@ -188,19 +185,17 @@ def engrave_voice(voice: Voice, bars: Sequence[Bar], meter: Meter, *, beneath: V
 
     With a voice `beneath` it in the staff it keeps to the upper side, but for the bars where that one is silent.
     """
-    parts: list[Any] = []
+    parts: list[Leaf | Group] = []
     accents = list_accents(voice, bars)
     alone = bars_alone(beneath, bars) if beneath else frozenset()
     side = ""
     for bar, row in zip(bars, cut_at_bars(voice, bars, meter), strict=True):
         first = len(parts)
         for odd, group in group_tuplets(row, meter):
-            made = []
-            for piece in group:
-                made += _piece_leaves(meter, piece, odd, voice.role, accents)
-            parts += made if odd == 1 else [leaves.make_tuplet(f"{odd}:{1 << (odd.bit_length() - 1)}", made)]
+            made = [leaf for piece in group for leaf in _piece_leaves(meter, piece, odd, voice.role, accents)]
+            parts += made if odd == 1 else [Group(f"{odd}:{1 << (odd.bit_length() - 1)}", tuple(made))]
         wanted = "\\oneVoice" if bar.onset in alone else "\\voiceOne"
         if beneath and wanted != side and first < len(parts):
-            leaves.attach_text(parts[first], wanted, before=True)
+            parts[first] = replace(parts[first], before=wanted)
             side = wanted
-    return leaves.to_lilypond(leaves.make_voice(parts, voice.role.value))
+    return spell_voice(parts, voice.role.value)
