@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -14,7 +15,7 @@ from bookbuild.arrange.sheet import sheet_weeks
 from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
-from bookbuild.engrave.batch import Task, draw_exercises
+from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import write_atomically
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.score import Style
@@ -90,12 +91,15 @@ def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) 
     return Style(edition.staff, sheet.text_width / MM, words=row_words, large_print=edition.large_print)
 
 
-def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress) -> tuple[Drawings, int]:
-    """Drawings by exercise number, and how many were reused."""
+def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress,
+         meanwhile: Callable[[], object] = lambda: None) -> tuple[Drawings, int]:
+    """Drawings by exercise number, and how many were reused; `meanwhile` is done while the engraver works."""
     tasks = [Task(exercise.number, exercise.arrangement) for exercise in exercises]
-    drawn, reused = draw_exercises(
-        tasks, style, shop.engraver, shop.fonts, shop.cache, executor=shop.executor, workers=shop.workers,
-        progress=lambda done, total: progress("engraving", done, total))
+    with start_drawing(
+            tasks, style, shop.engraver, shop.fonts, shop.cache, executor=shop.executor, workers=shop.workers,
+            progress=lambda done, total: progress("engraving", done, total)) as finish:
+        meanwhile()
+        drawn, reused = finish()
     return {task.name: (shop.cache.batch_path(entry.batch), entry)
             for task, entry in zip(tasks, drawn, strict=True)}, reused
 
@@ -164,11 +168,11 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
     lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
     if remarks:
         raise ContentError([*findings, *remarks])
-    grades, remarks = grade_course(course, edition, lessons)
     with TemporaryDirectory(prefix="bookbuild-") as place:
         # Finished where nobody else writes, so that what is kept is surely this book.
         made = Path(place) / "book.pdf"
-        work = Work(course, folder, edition, lessons, grades, week, made, shop, progress)
+        work = Work(course, folder, edition, lessons, cache(lambda: grade_course(course, edition, lessons)), week,
+                    made, shop, progress)
         report, exercises, reused = print_week(work) if week else print_book(work)
         pdf = made.read_bytes()
     # What grading says of a course's order is no matter of a single sheet.
@@ -199,13 +203,13 @@ def tell_missing(report: BookReport) -> list[Diagnostic]:
 
 @dataclass(frozen=True)
 class Work:
-    """A course arranged and graded, on its way to paper."""
+    """A course arranged, on its way to paper; `grade` grades it when first asked."""
 
     course: Course
     folder: Path
     edition: Edition
     lessons: tuple[Lesson, ...]
-    grades: tuple[LessonGrade, ...]
+    grade: Callable[[], tuple[tuple[LessonGrade, ...], list[Diagnostic]]]
     week: int
     out: Path
     shop: Workshop
@@ -215,8 +219,9 @@ class Work:
 def print_week(work: Work) -> tuple[BookReport, int, int]:
     """One week's sheet: its report, how many exercises it has, how many drawings were reused."""
     place = 0 if work.week == SHEET else work.week - 1
-    lesson, grade = work.lessons[place], work.grades[place]
-    drawings, reused = draw(lesson.exercises, engraving_style(work.course, work.edition), work.shop, work.progress)
+    lesson, style = work.lessons[place], engraving_style(work.course, work.edition)
+    drawings, reused = draw(lesson.exercises, style, work.shop, work.progress, work.grade)
+    grade = work.grade()[0][place]
     work.progress("making pages", 0, 1)
     assemble = assemble_sheet if work.week == SHEET else assemble_week
     sheet = assemble(work.course, work.folder, work.edition, lesson, grade, drawings)
@@ -229,9 +234,10 @@ def print_book(work: Work, pages: int = USUAL_PAGES) -> tuple[BookReport, int, i
     """The whole book, laid out for about `pages` pages; as `print_week`."""
     samples = sample_exercises(work.lessons, edition_setting(work.course, work.edition))
     exercises = [*(exercise for lesson in work.lessons for exercise in lesson.exercises), *samples]
-    drawings, reused = draw(exercises, engraving_style(work.course, work.edition, pages), work.shop, work.progress)
+    style = engraving_style(work.course, work.edition, pages)
+    drawings, reused = draw(exercises, style, work.shop, work.progress, work.grade)
     work.progress("making pages", 0, 1)
-    book = assemble_book(work.course, work.folder, work.edition, work.lessons, work.grades, samples, drawings)
+    book = assemble_book(work.course, work.folder, work.edition, work.lessons, work.grade()[0], samples, drawings)
     report = make_book(book, paper_options(work.edition), work.out, created=work.shop.created, fonts=work.shop.fonts,
                        pages=pages)
     if least_gutter(len(report.pages)) > least_gutter(pages):

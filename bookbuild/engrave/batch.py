@@ -76,6 +76,24 @@ def draw_exercises(
 
     `progress(done, total)` counts exercises. Without `executor` the batches run in `workers` processes.
     """
+    with start_drawing(tasks, style, engraver, fonts, cache, executor=executor, workers=workers,
+                       progress=progress) as finish:
+        return finish()
+
+
+@contextmanager
+def start_drawing(
+    tasks: Sequence[Task],
+    style: Style,
+    engraver: Engraver,
+    fonts: Path,
+    cache: Cache,
+    *,
+    executor: Executor | None = None,
+    workers: int = 2,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> Iterator[Callable[[], tuple[list[DrawnExercise], int]]]:
+    """Begin what `draw_exercises` does; it goes on beside other work, and the function given waits for the result."""
     tasks, style = spell_texts(tasks, style, fonts)
     keys = [cache_key(task.arrangement, style, engraver, fonts) for task in tasks]
     by_key = dict(zip(keys, tasks, strict=True))
@@ -86,14 +104,19 @@ def draw_exercises(
     open_keys = {key for batch in batches for key in batch}
     reused = sum(key not in open_keys for key in keys)
     progress(reused, len(tasks))
-    if batches:
-        with _pool(executor, workers, len(open_keys)) as pool:
-            for batch, result in _draw_batches(batches, by_key, style, engraver, fonts, pool):
-                drawn |= _keep(batch, result, cache)
+    with (_pool(executor, workers, len(open_keys)) as pool,
+          _hand_out(batches, by_key, style, engraver, fonts, pool) as results):
+
+        def finish() -> tuple[list[DrawnExercise], int]:
+            for batch, result in results:
+                drawn.update(_keep(batch, result, cache))
                 open_keys.difference_update(batch)
                 progress(sum(key not in open_keys for key in keys), len(tasks))
-        cache.trim({entry.batch for entry in drawn.values()})
-    return [drawn[key] for key in keys], reused
+            if batches:
+                cache.trim({entry.batch for entry in drawn.values()})
+            return [drawn[key] for key in keys], reused
+
+        yield finish
 
 
 def _weigh(task: Task) -> int:
@@ -125,26 +148,35 @@ def _pool(executor: Executor | None, workers: int, count: int) -> Iterator[Execu
         own.shutdown(cancel_futures=True)
 
 
-def _draw_batches(
+@contextmanager
+def _hand_out(
     batches: Sequence[list[str]],
     by_key: Mapping[str, Task],
     style: Style,
     engraver: Engraver,
     fonts: Path,
     pool: Executor | None,
-) -> Iterator[tuple[list[str], BatchResult]]:
-    """Batches with what was drawn of them, as they get ready. Raises MachineError."""
+) -> Iterator[Iterator[tuple[list[str], BatchResult]]]:
+    """Hand the batches to the pool; gives them with what was drawn of them, as they get ready.
+
+    Without a pool they are drawn when they are asked for. Raises MachineError.
+    """
     parts = [tuple(by_key[key] for key in batch) for batch in batches]
     futures: dict[Future[BatchResult], int] = {}
-    try:
-        if pool is None:
-            for batch, part in zip(batches, parts, strict=True):
-                yield batch, _explain(partial(draw_batch, part, style, engraver, fonts), part, style, engraver, fonts)
-            return
-        futures = {pool.submit(draw_batch, part, style, engraver, fonts): n for n, part in enumerate(parts)}
+
+    def collect() -> Iterator[tuple[list[str], BatchResult]]:
         for future in as_completed(futures):
             number = futures[future]
             yield batches[number], _explain(future.result, parts[number], style, engraver, fonts)
+
+    def draw() -> Iterator[tuple[list[str], BatchResult]]:
+        for batch, part in zip(batches, parts, strict=True):
+            yield batch, _explain(partial(draw_batch, part, style, engraver, fonts), part, style, engraver, fonts)
+
+    try:
+        if pool is not None:
+            futures = {pool.submit(draw_batch, part, style, engraver, fonts): n for n, part in enumerate(parts)}
+        yield draw() if pool is None else collect()
     finally:
         for future in futures:
             future.cancel()
