@@ -111,7 +111,7 @@ def build_voices(pressed: Sequence[Pressed], line: Line, beat: Fraction, instrum
     """Printed voices: one where strokes follow each other or fall together, else basses and chords apart."""
     basses = [stroke for stroke in pressed if stroke.is_bass]
     chords = [stroke for stroke in pressed if not stroke.is_bass]
-    if any(_cross(bass, chord) for bass in basses for chord in chords):
+    if _cross_anywhere(basses, chords):
         rows = [(Role.BASS, basses), (Role.CHORD, chords)]
     else:
         rows = [(Role.LEFT, _join_strokes(pressed))]
@@ -119,6 +119,20 @@ def build_voices(pressed: Sequence[Pressed], line: Line, beat: Fraction, instrum
              if bar.opens_repeat or (bar.ending and bar.ending != before.ending)]
     return tuple(
         Voice(role, _close_gaps(_write_events(strokes, instrument, fresh), line, beat)) for role, strokes in rows)
+
+
+def _cross_anywhere(basses: Sequence[Pressed], chords: Sequence[Pressed]) -> bool:
+    """True when a bass and a chord stroke cross; both in order of onset, strokes of a kind one after the other."""
+    start = 0
+    for bass in basses:
+        while start < len(chords) and chords[start].end <= bass.onset:
+            start += 1
+        for chord in chords[start:]:
+            if chord.onset >= bass.end:
+                break
+            if _cross(bass, chord):
+                return True
+    return False
 
 
 def _cross(first: Pressed, second: Pressed) -> bool:

@@ -153,25 +153,27 @@ def _crosses(exercise: Exercise, music: Music) -> bool:
     left, right = (music.split_bars(music.place(part.strikes)) if (part := music.part(name)) else []
                    for name in ("left", "melody"))
     frames = list(_frames(meter.bar, meter.beat))
+    # Grooves repeat, so most pairs of bars have been seen.
+    pairs = {(frozenset(one), frozenset(two)) for one, two in zip(left, right, strict=False)}
     return any(
-        _three_to_two(mine, yours, start, length)
-        for one, two in zip(left, right, strict=False)
-        for start, length in frames
+        _three_to_two(mine, yours, half, thirds)
+        for one, two in pairs
+        for half, thirds in frames
         for mine, yours in ((one, two), (two, one))
     )
 
 
-def _frames(bar: Fraction, beat: Fraction) -> Iterator[tuple[Fraction, Fraction]]:
-    """The stretches that may be divided in three or in two: the bar, and every beat of it."""
-    yield Fraction(0), bar
-    for index in range(int(bar / beat)):
-        yield index * beat, beat
+def _frames(bar: Fraction, beat: Fraction) -> Iterator[tuple[Fraction, frozenset[Fraction]]]:
+    """(half, thirds) of the stretches that may be divided in three or in two: the bar, and every beat of it."""
+    for start, length in ((Fraction(0), bar), *((index * beat, beat) for index in range(int(bar / beat)))):
+        yield start + length / 2, frozenset((start + length / 3, start + 2 * length / 3))
 
 
-def _three_to_two(three: list[Fraction], two: list[Fraction], start: Fraction, length: Fraction) -> bool:
+def _three_to_two(
+    three: frozenset[Fraction], two: frozenset[Fraction], half: Fraction, thirds: frozenset[Fraction]
+) -> bool:
     """True when one hand strikes on both thirds of a stretch and the other on its half instead."""
-    half, thirds = start + length / 2, {start + length / 3, start + 2 * length / 3}
-    return thirds <= set(three) and half not in three and half in two and not thirds <= set(two)
+    return thirds <= three and half not in three and half in two and not thirds <= two
 
 
 def _moves(exercise: Exercise, music: Music) -> bool:

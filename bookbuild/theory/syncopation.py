@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from math import gcd
 
@@ -150,11 +151,17 @@ def weigh_beat_distance(
     the following beat and stops before the one after. Raises ValueError for onsets outside the cycle.
     Source: Gómez, Melvin, Rappaport & Toussaint 2005; their printed table needs "before", not "at or before" (soukous).
     """
-    total = Fraction(0)
-    for onset, gap in zip(onsets, _gaps(onsets, cycle), strict=True):
-        into = Fraction(onset % beat) / beat
-        if into == 0:
-            continue
-        ends = into + gap / beat
-        total += (2 if 1 < ends < 2 else 1) / min(into, 1 - into)
+    gaps = _gaps(onsets, cycle)
+    total = sum((_off_beat_weight(Fraction(onset % beat), gap, Fraction(beat))
+                 for onset, gap in zip(onsets, gaps, strict=True)), Fraction(0))
     return total / len(onsets) if onsets else total
+
+
+@lru_cache(maxsize=1 << 12)
+def _off_beat_weight(place: Fraction, length: Fraction, beat: Fraction) -> Fraction:
+    """What one note at a place in the beat weighs in `weigh_beat_distance`."""
+    into = place / beat
+    if into == 0:
+        return Fraction(0)
+    ends = into + length / beat
+    return (2 if 1 < ends < 2 else 1) / min(into, 1 - into)

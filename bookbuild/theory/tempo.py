@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from fractions import Fraction
 from functools import lru_cache
+from math import lcm
 
 MAELZEL_MARKS: tuple[int, ...] = (
     *range(40, 60, 2), *range(60, 72, 3), *range(72, 120, 4), *range(120, 144, 6), *range(144, 209, 8),
@@ -40,13 +41,15 @@ def _choose_evenly(marks: tuple[int, ...], steps: int) -> tuple[int, ...]:
     """`steps` of the marks, first and last included, whose neighbours' ratios are most alike.
 
     The ratios multiply to goal/start whatever is chosen, so their sum is least where they are most even (the mean
-    inequality): an exact criterion without logarithms. Shortest paths over the marks, one layer a step.
+    inequality): an exact criterion without logarithms, in whole numbers over the marks' common multiple. Shortest
+    paths over the marks, one layer a step.
     """
-    best: dict[int, tuple[Fraction, tuple[int, ...]]] = {marks[0]: (Fraction(0), marks[:1])}
+    whole = lcm(*marks)
+    best: dict[int, tuple[int, tuple[int, ...]]] = {marks[0]: (0, marks[:1])}
     for _ in range(steps - 1):
         best = {
             mark: min(
-                (total + Fraction(mark, last), (*path, mark)) for last, (total, path) in best.items() if last < mark
+                (total + mark * (whole // last), (*path, mark)) for last, (total, path) in best.items() if last < mark
             )
             for mark in marks if mark > min(best)
         }

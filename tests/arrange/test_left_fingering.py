@@ -143,7 +143,7 @@ def test_the_shortest_path_is_the_cheapest_of_all_fingerings(rows, instrument):
         sum(left_fingering._grip_cost(grip, system) for grip in way)
         + sum(left_fingering._ROOT_BY_TWO * sum(finger == 2 and button in low for button, finger in grip)
               for grip, low in zip(way, roots, strict=True))
-        + sum(left_fingering._move_cost(a, b, F(1, 8), system) for a, b in pairwise(way))
+        + sum(left_fingering._move_cost(a, b, left_fingering._haste(F(1, 8)), system) for a, b in pairwise(way))
         for way in product(*grips)
     )
     assert measure_left_effort([voice], instrument) == pytest.approx(min(costs), abs=1e-4)

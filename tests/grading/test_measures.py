@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction as F
 
 import pytest
@@ -168,7 +169,7 @@ def test_turns_at_phrase_ends_weigh_a_quarter():
     # Three turns in sixteen seconds.
     assert measure_turns(music) == pytest.approx(60 * 3 / 16)
     made = music.made
-    phrased = read_music(type(made)(**{**made.__dict__, "bars": bars}))
+    phrased = read_music(replace(made, bars=bars))
     assert measure_turns(phrased) == pytest.approx(60 * 2.25 / 16)
 
 
