@@ -52,11 +52,13 @@ def suggest_chords(tune: Tune, instrument: Instrument) -> Tune:
     An instrument without chord rows leaves the tune unchanged.
     """
     key = find_harmony_key(tune, instrument)
-    palette = list_palette(instrument, key)
-    if not palette:
+    if not list_palette(instrument, key):
         return tune
-    sections = [_harmonise_section(section, tune, key, palette) for section in tune.sections]
-    return replace(tune, sections=tuple(sections), chords_suggested=True)
+    made = []
+    for section in tune.sections:
+        own = section.key or key
+        made.append(_harmonise_section(section, tune, own, list_palette(instrument, own)))
+    return replace(tune, sections=tuple(made), chords_suggested=True)
 
 
 def find_harmony_key(tune: Tune, instrument: Instrument) -> Key:
@@ -64,7 +66,8 @@ def find_harmony_key(tune: Tune, instrument: Instrument) -> Key:
 
     Files often state a signature only (G for a tune in E minor), or none.
     """
-    stretches = [stretch for section in tune.sections for stretch in (section.body, *section.endings)]
+    homely = [section for section in tune.sections if section.key is None] or tune.sections
+    stretches = [stretch for section in homely for stretch in (section.body, *section.endings)]
     weights: dict[int, Fraction] = {}
     for note in (note for stretch in stretches for note in stretch.notes):
         if note.pitch:

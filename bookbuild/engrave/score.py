@@ -101,12 +101,14 @@ def _frame(arrangement: Arrangement, rows: tuple[tuple[int, ...], ...]) -> str:
     return "{ " + "\n".join(lines) + " }"
 
 
-def _key_changes(bars: tuple[Bar, ...]) -> list[str]:
-    """A silent voice that carries a staff's changes of key; none where the key stays."""
-    if not any(bar.key for bar in bars):
-        return []
-    return ["{ " + " ".join((_key_text(bar.key) + " " if bar.key else "") + f"s{moment(bar.length)}" for bar in bars)
-            + " }"]
+def _key_changes(key: Key, bars: tuple[Bar, ...]) -> list[str]:
+    """A silent voice that carries a staff's changes of signature after `key`; none where it stays."""
+    texts, signature = [], key.signature
+    for bar in bars:
+        changed = bar.key is not None and bar.key.signature != signature
+        texts.append((_key_text(bar.key) + " " if bar.key and changed else "") + f"s{moment(bar.length)}")
+        signature = bar.key.signature if bar.key else signature
+    return ["{ " + " ".join(texts) + " }"] if any("key" in text for text in texts) else []
 
 
 def _staff(kind: str, opening: str, voices: list[str]) -> str:
@@ -136,7 +138,7 @@ def _staves(arrangement: Arrangement, frame: str) -> list[str]:
     if bass or chord:
         voices = text(chord, "\\leftHand \\voiceOne ") + text(bass, "\\leftHand \\voiceTwo ")
         staves.append(("Staff", f"\\clef bass {key}", voices))
-    changes = _key_changes(bars)
+    changes = _key_changes(arrangement.key, bars)
     return [
         _staff(kind, opening + (" " + frame if i == 0 else ""), voices + (changes if kind == "Staff" else []))
         for i, (kind, opening, voices) in enumerate(staves)

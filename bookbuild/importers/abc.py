@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 
 from bookbuild.importers.abc_fields import read_key, read_meter, read_tempo, read_text, read_unit, usual_unit
 from bookbuild.importers.abc_music import MusicReader
-from bookbuild.importers.assemble import assemble_tunes, clean_text
+from bookbuild.importers.assemble import assemble_tunes
+from bookbuild.importers.titles import clean_title, title_of_file
 from bookbuild.importers.written import ImportedTune, ImportFault, TuneFault, WrittenTune
 from bookbuild.lessons.model import Place
 
@@ -108,7 +109,7 @@ def _read_tune(source: _Source, file: str) -> list[ImportedTune]:
         return assemble_tunes(_read_body(header, body, source.line), file)
     except TuneFault as fault:
         place = Place(file, fault.line or source.line, 1)
-        return [ImportedTune(clean_text(title) or "Untitled", place, None, (), fault.reason)]
+        return [ImportedTune(clean_title(title) or title_of_file(file), place, None, (), fault.reason)]
 
 
 def _split_header(source: _Source) -> tuple[list[tuple[int, str, str]], list[tuple[int, str]]]:

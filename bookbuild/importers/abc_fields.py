@@ -67,6 +67,12 @@ def read_key(text: str) -> KeyField:
     return KeyField(key, signs, octaves, explicit)
 
 
+def names_key(text: str) -> bool:
+    """False for a K: field inside a tune that changes the clef or the octave only."""
+    plain = text.strip()
+    return plain == "none" or bool(plain and not plain.startswith(_NOT_MODES))
+
+
 def read_meter(text: str) -> Meter | None:
     """Read `C`, `C|`, `6/8`; None for free meter. Raises TuneFault for meters the book cannot count."""
     plain = text.strip()

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from bookbuild.importers.abc_fields import KeyField, read_key, read_meter, read_text, read_unit
+from bookbuild.importers.abc_fields import KeyField, names_key, read_key, read_meter, read_text, read_unit
 from bookbuild.importers.chord_text import read_chord
 from bookbuild.importers.jumps import read_jump
 from bookbuild.importers.written import MOST_BARS, TuneFault, WrittenBar, WrittenNote
@@ -57,6 +57,7 @@ class _Draft:
     segno: bool = False
     fine: bool = False
     jump: str = ""
+    key: KeyField | None = None  # in force at its first note
 
 
 class MusicReader:
@@ -89,9 +90,7 @@ class MusicReader:
         elif not self.heard:
             return
         elif letter == "K":
-            self.key = read_key(value)
-            if self.bars or self.draft.notes:
-                self.lose("a change of key inside the tune is written with accidentals")
+            self.key = read_key(value) if names_key(value) else self.key
         elif letter == "M":
             self._change_meter(value, line)
         elif letter == "L":
@@ -216,6 +215,7 @@ class MusicReader:
             self.broken = Fraction(0)
         if not length:
             return
+        self.draft.key = self.draft.key or self.key
         self.draft.notes.append(WrittenNote(self.draft.now, length, pitch))
         self.draft.now += length
         if len(self.draft.notes) > MOST_NOTES or self.draft.now > LONGEST_BAR * self.meter.bar:
@@ -315,7 +315,8 @@ class MusicReader:
         if draft.notes or draft.fine or draft.jump or draft.segno:
             self.bars.append(WrittenBar(
                 self._number(draft), self.meter, tuple(draft.notes), tuple(draft.chords), draft.opens, plays,
-                draft.ending, heavy=heavy, segno=draft.segno, fine=draft.fine, jump=draft.jump, line=draft.line))
+                draft.ending, heavy=heavy, segno=draft.segno, fine=draft.fine, jump=draft.jump, line=draft.line,
+                key=(draft.key or self.key).key))
             self.draft = _Draft(line)
         else:
             if self.bars and (plays > 1 or heavy):

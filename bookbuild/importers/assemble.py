@@ -9,10 +9,12 @@ from dataclasses import replace
 from fractions import Fraction
 
 from bookbuild.importers.strains import Plan, Strain, plan_strains
+from bookbuild.importers.titles import clean_text, clean_title, split_dance, title_of_file
 from bookbuild.importers.written import MOST_BARS, ImportedTune, TuneFault, WrittenBar, WrittenNote, WrittenTune
 from bookbuild.lessons.model import ChordSpan, MelodyNote, Place, Rights, Section, Stretch, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
+from bookbuild.theory.pitch import Key
 from bookbuild.theory.tempo import MAELZEL_MARKS
 
 MOST_METERS = 4
@@ -29,9 +31,16 @@ START_SHARE = Fraction(6, 10)
 def assemble_tunes(written: WrittenTune, file: str) -> list[ImportedTune]:
     """Make the Tune of a written tune, or several where its meter changes between strains. Never raises TuneFault."""
     place = Place(file, written.line, 1 if written.line else 0)
-    title = clean_text(written.title) or "Untitled"
+    title, dance = split_dance(clean_title(written.title))
+    origin = clean_text(written.origin)
+    if dance and dance not in origin.lower():
+        written = replace(written, origin=", ".join(filter(None, (origin, dance))))
+    if not title:
+        title, written = title_of_file(file), _remark(written, "it has no title: it is called after its file")
+    elif written.title.isupper() and not title.isupper():
+        written = _remark(written, "the title was in capitals: please check its small letters")
     try:
-        runs = _split_meters(_drop_empty(written.bars))
+        runs = _split_meters(_open_with_upbeat(_drop_empty(written.bars)))
         made = []
         for number, run in enumerate(runs, start=1):
             part = title if len(runs) == 1 else f"{title} ({number}, {run[0].meter})"
@@ -43,6 +52,10 @@ def assemble_tunes(written: WrittenTune, file: str) -> list[ImportedTune]:
     except TuneFault as fault:
         place = Place(file, fault.line or written.line, 1 if fault.line or written.line else 0)
         return [ImportedTune(title, place, None, written.notes, fault.reason)]
+
+
+def _remark(written: WrittenTune, text: str) -> WrittenTune:
+    return replace(written, notes=(text, *written.notes))
 
 
 def _drop_empty(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
@@ -68,6 +81,17 @@ def _drop_empty(bars: Sequence[WrittenBar]) -> list[WrittenBar]:
     return kept
 
 
+def _open_with_upbeat(bars: list[WrittenBar]) -> list[WrittenBar]:
+    """An upbeat written as a full bar that begins with rests, half of it or more, becomes a short bar."""
+    bar = bars[0]
+    lead = next(note.onset for note in bar.notes if note.pitch) if any(note.pitch for note in bar.notes) else 0
+    if len(bars) == 1 or 2 * lead < bar.meter.bar or bar.length != bar.meter.bar or bar.plays > 1:
+        return bars
+    notes = tuple(replace(note, onset=note.onset - lead) for note in bar.notes if note.onset >= lead)
+    chords = tuple((max(Fraction(0), onset - lead), chord) for onset, chord in bar.chords)
+    return [replace(bar, notes=notes, chords=chords, number=0), *bars[1:]]
+
+
 def _split_meters(bars: list[WrittenBar]) -> list[list[WrittenBar]]:
     """Runs of one meter. A change is carried over only where a strain ends."""
     runs: list[list[WrittenBar]] = [[bars[0]]]
@@ -91,10 +115,11 @@ def _assemble_run(written: WrittenTune, title: str, bars: list[WrittenBar], note
     notes += plan.notes
     plan.strains = [_check_strain(strain, notes) for strain in plan.strains]
     _mend_last_bars(plan, notes)
-    sections, form = _name_sections(plan, notes)
+    key = bars[0].key or written.key
+    sections, form = _name_sections(plan, key, notes)
     meter = bars[0].meter
     rights = Rights(clean_text(written.composer), clean_text(written.source), clean_text(written.statement))
-    tune = Tune(make_slug(title), title, meter, written.key, fit_tempo(meter, written.tempo), sections, form, rights,
+    tune = Tune(make_slug(title), title, meter, key, fit_tempo(meter, written.tempo), sections, form, rights,
                 clean_text(written.origin), place=place)
     return ImportedTune(title, place, tune, tuple(dict.fromkeys(notes)))
 
@@ -152,7 +177,7 @@ def _mend_last_bars(plan: Plan, notes: list[str]) -> None:
                     else Strain(mend(strain.bars)) for strain in plan.strains]
 
 
-def _name_sections(plan: Plan, notes: list[str]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
+def _name_sections(plan: Plan, key: Key, notes: list[str]) -> tuple[tuple[Section, ...], tuple[str, ...]]:
     """Sections A, B, …; strains with the same notes and chords share a name."""
     sections: list[Section] = []
     names: dict[int, str] = {}
@@ -164,7 +189,7 @@ def _name_sections(plan: Plan, notes: list[str]) -> tuple[tuple[Section, ...], t
         chord = made[-1][1] if made else chord
         meter = strain.bars[0].meter
         upbeat = strain.bars[0].length if strain.bars[0].length < meter.bar else Fraction(0)
-        section = Section(_letter(len(sections)), body, endings, upbeat)
+        section = Section(_letter(len(sections)), body, endings, upbeat, _find_key(strain, key, notes))
         same = next((known for known in sections if replace(section, name=known.name) == known), None)
         if same and same.endings and index and names[index - 1] == same.name:
             same = None  # a strain with endings is not played more often in a row than it has endings
@@ -172,6 +197,17 @@ def _name_sections(plan: Plan, notes: list[str]) -> tuple[tuple[Section, ...], t
             sections.append(section)
         names[index] = (same or section).name
     return tuple(sections), tuple(names[index] for index in plan.order)
+
+
+def _find_key(strain: Strain, key: Key, notes: list[str]) -> Key | None:
+    """The strain's own key; None where it has the tune's. A change inside it is not carried over."""
+    upbeat = len(strain.bars) > 1 and strain.bars[0].length < strain.bars[0].meter.bar
+    first, *others = strain.all_bars[upbeat:]
+    own = first.key or key
+    change = next((bar for bar in others if (bar.key or key) != own), None)
+    if change:
+        notes.append(f"the key changes inside a strain, at {change.where}: it is written with accidentals")
+    return None if own == key else own
 
 
 def _letter(index: int) -> str:
@@ -222,14 +258,6 @@ def fit_tempo(meter: Meter, stated: tuple[Fraction, Fraction] | None) -> Tempo:
     goal = min(Fraction(208), max(Fraction(40), goal))
     start = max(mark for mark in MAELZEL_MARKS if mark <= max(Fraction(40), goal * START_SHARE))
     return Tempo(start, round(goal), meter.beat)
-
-
-def clean_text(text: str) -> str:
-    """One line of printable text, at most 200 characters; "Reel, The" is turned round."""
-    plain = "".join(" " if unicodedata.category(c)[0] in "CZ" else c for c in text)
-    plain = " ".join(plain.split())[:200].strip()
-    turned = re.fullmatch(r"(.+), (The|A|An|Der|Die|Das|Le|La|Les)", plain)
-    return f"{turned[2]} {turned[1]}" if turned else plain
 
 
 def make_slug(title: str) -> str:

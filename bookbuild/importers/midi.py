@@ -10,8 +10,9 @@ from itertools import pairwise
 from typing import Any
 
 from bookbuild.diagnostics import MachineError
-from bookbuild.importers.assemble import assemble_tunes, clean_text
+from bookbuild.importers.assemble import assemble_tunes
 from bookbuild.importers.midi_grid import Struck, bar_notes, draw_to_grid
+from bookbuild.importers.titles import clean_text, clean_title, title_of_file
 from bookbuild.importers.written import MOST_BARS, ImportedTune, ImportFault, TuneFault, WrittenTune
 from bookbuild.lessons.model import Place
 from bookbuild.theory.keyfinding import rank_keys
@@ -46,7 +47,7 @@ def read_midi(data: bytes, file: str) -> list[ImportedTune]:
     Raises ImportFault for damaged files, MachineError when mido is not installed.
     """
     score = _collect(_open(data, file))
-    title = clean_text(_title(score, file))
+    title = clean_title(_title(score)) or title_of_file(file)
     try:
         return assemble_tunes(_write(score, title), file)
     except TuneFault as fault:
@@ -117,9 +118,9 @@ def _read_meta(score: _Score, track: int, message: Any, now: int) -> None:
         score.rights = message.text
 
 
-def _title(score: _Score, file: str) -> str:
+def _title(score: _Score) -> str:
     name = score.names.get(0, "")
-    return name if name and (len(score.names) > 1 or len(score.lines) == 1) else file.rsplit(".", 1)[0]
+    return name if len(score.names) > 1 or len(score.lines) == 1 else ""
 
 
 def _choose_line(score: _Score) -> tuple[int, int]:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from itertools import groupby
 from xml.etree.ElementTree import Element
 
-from bookbuild.importers.assemble import assemble_tunes, clean_text
+from bookbuild.importers.assemble import assemble_tunes
 from bookbuild.importers.musicxml_bars import PartReader
-from bookbuild.importers.written import MOST_BARS, ImportedTune, ImportFault, TuneFault, WrittenTune
+from bookbuild.importers.titles import clean_text, clean_title, title_of_file
+from bookbuild.importers.written import MOST_BARS, ImportedTune, ImportFault, TuneFault, WrittenBar, WrittenTune
 from bookbuild.lessons.model import Place
 from bookbuild.theory.keyfinding import key_of_signature
-from bookbuild.theory.pitch import Key
+from bookbuild.theory.pitch import Key, Tone
 
 _MELODY_NAMES = ("melod", "lead", "solo", "tune", "voice", "vocal", "sopran", "cantus")
+C_MAJOR = Key(Tone.parse("C"), "major")
 REMEDY = "Export the melody as MusicXML (.musicxml, .xml or .mxl)."
 
 
@@ -48,7 +51,7 @@ def read_musicxml(root: Element, file: str) -> list[ImportedTune]:
     try:
         return assemble_tunes(read_written(root, file), file)
     except TuneFault as fault:
-        return [ImportedTune(clean_text(_title(root)) or "Untitled", Place(file), None, (), fault.reason)]
+        return [ImportedTune(clean_title(_title(root)) or title_of_file(file), Place(file), None, (), fault.reason)]
 
 
 def read_written(root: Element, file: str) -> WrittenTune:
@@ -71,9 +74,9 @@ def read_written(root: Element, file: str) -> WrittenTune:
     reader = PartReader(_leading_voice(chosen))
     for measure in chosen.measures:
         reader.read_measure(measure)
-    key = _find_key(reader, notes)
+    bars = _find_keys(reader, notes)
     rights = [clean_text(element.text or "") for element in root.findall("identification/rights")]
-    return WrittenTune(_title(root), key, tuple(reader.bars), (*notes, *reader.notes), composer=_creator(root),
+    return WrittenTune(_title(root), bars[0].key or C_MAJOR, bars, (*notes, *reader.notes), composer=_creator(root),
                        source=_text(root, "identification/source"), statement="; ".join(filter(None, rights)),
                        tempo=reader.tempo)
 
@@ -117,22 +120,29 @@ def _leading_voice(part: _Part) -> tuple[str, str]:
     return max(voices, key=lambda place: sum(heights[place]) / len(heights[place]))
 
 
-def _find_key(reader: PartReader, notes: list[str]) -> Key:
-    """The key as stated, or the likeliest one for the signature."""
+def _find_keys(reader: PartReader, notes: list[str]) -> tuple[WrittenBar, ...]:
+    """The bars with their keys, as stated, or the likeliest ones for their signatures."""
+    made: list[WrittenBar] = []
+    pairs = zip(reader.bars, reader.signatures, strict=True)
+    for signature, run in groupby(pairs, key=lambda pair: pair[1]):
+        bars = [bar for bar, _ in run]
+        key = signature[1] if signature else None
+        if key is None:
+            key = _guess_key(signature[0] if signature else 0, bars)
+            notes += [] if signature else ["no key signature is stated"]
+            notes.append(f"the mode of the key is not stated: {key.name} was taken")
+        made += [replace(bar, key=key) for bar in bars]
+    return tuple(made)
+
+
+def _guess_key(fifths: int, bars: Sequence[WrittenBar]) -> Key:
     weights: dict[int, Fraction] = {}
     last = None
-    for bar in reader.bars:
-        for note in bar.notes:
-            if note.pitch:
-                weights[note.pitch.tone.pc] = weights.get(note.pitch.tone.pc, Fraction(0)) + note.length
-                last = note.pitch.tone
-    if reader.key:
-        return reader.key
-    if reader.fifths is None:
-        notes.append("no key signature is stated")
-    key = key_of_signature(reader.fifths or 0, weights, last)
-    notes.append(f"the mode of the key is not stated: {key.name} was taken")
-    return key
+    for note in (note for bar in bars for note in bar.notes):
+        if note.pitch:
+            weights[note.pitch.tone.pc] = weights.get(note.pitch.tone.pc, Fraction(0)) + note.length
+            last = note.pitch.tone
+    return key_of_signature(fifths, weights, last)
 
 
 def _title(root: Element) -> str:

@@ -40,7 +40,7 @@ class _Measure:
 
 
 class PartReader:
-    """Reads the measures of a part in order; `bars`, `notes`, `key`, `fifths` and `tempo` are the result."""
+    """Reads the measures of a part in order; `bars`, `notes`, `signatures` and `tempo` are the result."""
 
     def __init__(self, leading: Place) -> None:
         self.leading = leading
@@ -48,8 +48,10 @@ class PartReader:
         self.lost: dict[str, int] = {}
         self.divisions = Fraction(1)
         self.meter: Meter | None = None
-        self.key: Key | None = None
-        self.fifths: int | None = None
+        self.signature: tuple[int, Key | None] | None = None
+        """Sharps (or, negative, flats) in force, and the key where its mode is stated."""
+        self.signatures: list[tuple[int, Key | None] | None] = []
+        """The signature of each bar."""
         self.tempo: tuple[Fraction, Fraction] | None = None
 
     @property
@@ -110,14 +112,8 @@ class PartReader:
         fifths = int(text) if re.fullmatch(r"[+-]?\d{1,2}", text) else 8
         if abs(fifths) > 7:
             raise TuneFault(f"bar {self._number()}: the key signature '{text[:10]}' cannot be read")
-        if self.fifths is not None:
-            if fifths != self.fifths:
-                self.lose("a change of key inside the tune is written with accidentals")
-            return
-        self.fifths = fifths
         mode = MODES.get((key.findtext("mode") or "").strip().lower())
-        if mode:
-            self.key = Key(Tone.from_fifths(fifths - MODE_FIFTHS[mode]), mode)
+        self.signature = (fifths, Key(Tone.from_fifths(fifths - MODE_FIFTHS[mode]), mode) if mode else None)
 
     def _read_time(self, time: Element) -> None:
         beats, unit = time.findall("beats"), time.findall("beat-type")
@@ -245,6 +241,7 @@ class PartReader:
         number = self._number()
         if not self.bars and sum((note.length for note in notes), Fraction(0)) < self.meter.bar:
             number = 0
+        self.signatures.append(self.signature)
         jump = "capo" if "capo" in measure.signs else "segno" if "dal" in measure.signs else ""
         self.bars.append(WrittenBar(
             number, self.meter, notes, tuple(sorted(measure.chords, key=lambda change: change[0])), measure.opens,

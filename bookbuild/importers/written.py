@@ -68,6 +68,8 @@ class WrittenBar:
     fine: bool = False
     jump: str = ""
     line: int = 0
+    key: Key | None = None
+    """The key signature in force where the bar begins; None = the tune's."""
 
     @property
     def length(self) -> Fraction:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from bookbuild.arrange.sheet import sheet_weeks
+from bookbuild.arrange.sheet import choose_section, sheet_weeks
 from bookbuild.importers.abc import read_abc
 from bookbuild.lessons.model import Course
 
@@ -18,7 +18,7 @@ def test_only_a_melody_that_leaves_room_is_filled(course: Course, tune: str, gro
     week = next(sheet_weeks(course.tunes[tune], course.grooves[groove]))
     assert [spec.kind for spec in week.exercises] == [kind for kind in STEPS if filled or kind != "fill"]
     assert week.exercises[-1].right == ("fill" if filled else "")
-    assert week.exercises[-1].bars == 4
+    assert week.exercises[-1].bars == (4 if filled else 8)
 
 
 @pytest.mark.parametrize(("tune", "groove"), [("wide-water", "waltz"), ("last-one-sweeps-the-floor", "polka")])
@@ -39,3 +39,9 @@ def test_long_bars_are_fewer(course: Course) -> None:
     week = next(sheet_weeks(tune, course.grooves["four-wheels"]))
     assert {spec.kind: spec.bars for spec in week.exercises} == {
         "count": 2, "left-hand": 2, "melody": 4, "shapes": 2, "fill": 2, "together": 2}
+
+
+def test_a_first_section_of_a_bar_or_two_is_passed_over() -> None:
+    tune = read_abc("X:1\nT:T\nM:2/4\nL:1/8\nK:G\nG2 B2||GABc|d4|edcB|A4||G4|]\n", "t.abc")[0].tune
+    assert tune is not None
+    assert choose_section(tune) == "B"

@@ -234,3 +234,31 @@ def test_no_tune_is_a_fault() -> None:
 def test_written_tunes_keep_source_lines() -> None:
     written = read_written("X:1\nM:2/4\nL:1/8\nK:C\nC4|D4|\nE4|F4|]\n")[0]
     assert [bar.line for bar in written.bars] == [5, 5, 6, 6]
+
+
+def test_a_key_that_changes_between_strains_is_its_section_s() -> None:
+    tune = tune_of("GABc|d2B2|GABc|d4||[K:D]fgaf|d2A2|fgaf|d4||[K:G]GABc|d2B2|GABc|G4|]", key="G", unit="1/4")
+    assert [(section.name, section.key and section.key.name) for section in tune.sections] == [
+        ("A", None), ("B", "D major"), ("C", None)]
+    assert tune.key.name == "G major"
+
+
+def test_a_key_that_changes_inside_a_strain_is_told() -> None:
+    item = read_abc("X:1\nT:T\nM:2/4\nL:1/8\nK:C\nCDEF|G4|[K:G]GAFG|G4|]\n", "t.abc")[0]
+    tune = carried([item])
+    assert [section.key for section in tune.sections] == [None]
+    assert any("the key changes inside a strain, at bar 3" in note for note in item.notes)
+    assert "F#4" in {note.pitch.name for note in tune.sections[0].body.notes if note.pitch}
+
+
+def test_a_clef_inside_a_tune_changes_no_key() -> None:
+    tune = tune_of("GABc|d2F2||[K:clef=bass]FGAF|d4|]", key="G", unit="1/4")
+    assert {note.pitch.name for section in tune.sections for note in section.body.notes if note.pitch} >= {"F#4"}
+    assert all(section.key is None for section in tune.sections)
+
+
+def test_an_upbeat_written_as_a_full_bar_of_rests() -> None:
+    tune = tune_of('z2 "G"d2||"C"c4|"G"B4|"D"A4|"G"G4|]', key="G", unit="1/8", meter="2/4")
+    assert len(tune.sections) == 1
+    assert tune.sections[0].upbeat == Fraction(1, 4)
+    assert tune.sections[0].body.bars[0] == Fraction(1, 4)

@@ -11,7 +11,8 @@ import pytest
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.importers.abc import read_abc
-from bookbuild.importers.assemble import clean_text, fit_tempo, make_slug
+from bookbuild.importers.assemble import fit_tempo, make_slug
+from bookbuild.importers.titles import clean_text
 from bookbuild.importers.write import has_chords, write_tunes
 from bookbuild.lessons.files import read_tune
 from bookbuild.theory.meter import Meter
@@ -101,7 +102,6 @@ def test_slugs_are_plain_file_names(title: str, slug: str) -> None:
 
 def test_texts_lose_what_cannot_be_printed() -> None:
     assert clean_text("a\u2028b\x07c\u202ed  e\n") == "a b c d e"
-    assert clean_text("Reel, The") == "The Reel"
 
 
 def test_tempi_are_counted_in_the_meters_beat() -> None:
