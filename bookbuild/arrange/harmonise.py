@@ -200,7 +200,8 @@ def _search(slices: Sequence[Slice], key: Key, palette: Sequence[Chord], opening
             scores.append(own)
             origins.append([0] * len(palette))
             continue
-        row, origin = _extend(scores[-1], own, steps, part.inside, _cadence(slices, index, key, palette, final))
+        cadence = _cadence(slices, index, key, palette, final)
+        row, origin = _extend(scores[-1], own, steps, _mid_bar(slices, index, key, palette), cadence)
         scores.append(row)
         origins.append(origin)
     return scores, origins
@@ -218,22 +219,34 @@ def _edge(chord: Chord, index: int, count: int, key: Key, opening: bool, final: 
 
 def _cadence(slices: Sequence[Slice], index: int, key: Key, palette: Sequence[Chord],
              final: bool) -> list[list[float]] | None:
-    """Gains of a dominant before the closing tonic, by (after, before); None elsewhere."""
-    if index != len(slices) - 1:
+    """Gains of a dominant before the closing tonic, by (after, before): into the last bar or its second half."""
+    if index < _last_bar(slices):
         return None
     share = 1.0 if final else 0.5
     return [[rules.CADENCE * share if rules.is_dominant(before, key) and rules.is_tonic(after, key) else 0.0
              for before in palette] for after in palette]
 
 
-def _extend(before: list[float], own: list[float], steps: list[list[float]], inside: bool,
+def _last_bar(slices: Sequence[Slice]) -> int:
+    """Index of the slice that begins the last bar."""
+    return next(index for index in range(len(slices) - 1, -1, -1) if not slices[index].inside)
+
+
+def _mid_bar(slices: Sequence[Slice], index: int, key: Key, palette: Sequence[Chord]) -> list[float]:
+    """What a change to each chord costs inside a bar; less for the dominant that leads into the last bar."""
+    if not slices[index].inside:
+        return [0.0] * len(palette)
+    leads = index + 1 == _last_bar(slices)
+    return [rules.LEAD_IN if leads and rules.is_dominant(chord, key) else rules.MID_BAR for chord in palette]
+
+
+def _extend(before: list[float], own: list[float], steps: list[list[float]], change: list[float],
             cadence: list[list[float]] | None) -> tuple[list[float], list[int]]:
-    """One column of the search: the best way into every chord."""
+    """One column of the search: the best way into every chord; `change` is what coming from another one costs."""
     row, origin = [], []
     for after, gain in enumerate(own):
-        ways = [score + step for score, step in zip(before, steps[after], strict=True)]
-        if inside:
-            ways = [way + (0.0 if place == after else rules.MID_BAR) for place, way in enumerate(ways)]
+        ways = [score + step + (0.0 if place == after else change[after])
+                for place, (score, step) in enumerate(zip(before, steps[after], strict=True))]
         if cadence:
             ways = [way + extra for way, extra in zip(ways, cadence[after], strict=True)]
         best = max(range(len(ways)), key=ways.__getitem__)

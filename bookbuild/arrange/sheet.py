@@ -19,10 +19,11 @@ _SIZES = (
     (4, 4, 4, 2, 2, 2),
     (2, 2, 4, 2, 2, 2),
     (2, 2, 2, 2, 2, 2),
-    (2, 2, 2, 0, 2, 2),
+    (2, 2, 2, 1, 1, 1),
+    (1, 1, 1, 1, 1, 1),
 )
-"""Bars of the first section that each step works on, the fullest sheet first; 0 leaves the step out. Hands together
-play the bars that were prepared."""
+"""Bars of a section that each step works on, the fullest sheet first. Hands together play the bars that were
+prepared."""
 
 LONG_BAR = 9
 """Slots in a bar beyond which only `LONG_SIZES` are tried: such bars fill twice as many lines."""

@@ -36,7 +36,12 @@ def clean_text(text: str) -> str:
 
 
 def clean_title(text: str) -> str:
-    """`CLEAR THE TRACK -- Hornpipe.` as `Clear the Track – Hornpipe`; "Reel, The" is turned round; '' where none is."""
+    """`CLEAR THE TRACK -- Hornpipe.` as `Clear the Track – Hornpipe`; "Reel, The" is turned round; '' where none is.
+
+    Some programs write the file's name as the title: it is read as one.
+    """
+    if re.search(r"\S\.(abc|xml|mxl|musicxml|midi?|kar)\s*$", text, re.IGNORECASE):
+        return title_of_file(clean_text(text))
     parts = [_clean_part(part) for part in re.split(r"\s+-{1,3}\s+|\s*--+\s*", clean_text(text))]
     return " – ".join(filter(None, parts))
 
@@ -50,7 +55,7 @@ def split_dance(title: str) -> tuple[str, str]:
 
 def title_of_file(file: str) -> str:
     """A title for a tune that has none: `Polonaise op1n3` for `polonaise_op1n3.mxl`."""
-    words = clean_text(re.sub(r"[_\-.]+", " ", PurePath(file).stem))
+    words = clean_text(re.sub(r"[_\-]+|\.(?!\d)", " ", PurePath(file).stem))
     return words[:1].upper() + words[1:] or "Untitled"
 
 

@@ -15,6 +15,7 @@ from bookbuild.lessons.parse import parse_tune
 from bookbuild.lessons.report import Report
 from bookbuild.lessons.write_tune import tune_yaml
 
+STRAY = "it names chords for less than half of its length: they are replaced"
 SUGGESTED = "the chords are suggested: check them, then remove 'chords_suggested'"
 
 
@@ -58,8 +59,11 @@ def _write_one(item: ImportedTune, tune: Tune, folder: Path, overwrite: bool, fi
     name = choose_name(tune.name, taken)
     taken.add(name)
     tune = replace(tune, name=name)
+    stray = not has_chords(tune) and _names_chord(tune)
     tune = finish(tune) if finish else tune
-    notes = (*item.notes, SUGGESTED) if tune.chords_suggested else item.notes
+    notes = item.notes
+    if tune.chords_suggested:
+        notes = (*notes, *([STRAY] if stray else []), SUGGESTED)
     row = ImportRow(item.place.file, item.place.line, item.title, None, _count_bars(tune), tune.key.name,
                     str(tune.meter), notes)
     path = folder / f"{name}.yaml"
@@ -84,7 +88,13 @@ def _check_text(text: str, file: str) -> str:
 
 
 def has_chords(tune: Tune) -> bool:
-    """True when any stretch of the tune names a chord."""
+    """True when chords stand over half of the tune or more: with a few stray ones the left hand would be silent."""
+    stretches = [stretch for section in tune.sections for stretch in (section.body, *section.endings)]
+    named = sum(span.length for stretch in stretches for span in stretch.chords if span.chord)
+    return 2 * named >= sum(stretch.length for stretch in stretches)
+
+
+def _names_chord(tune: Tune) -> bool:
     return any(span.chord for section in tune.sections for stretch in (section.body, *section.endings)
                for span in stretch.chords)
 

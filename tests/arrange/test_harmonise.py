@@ -45,18 +45,20 @@ def chords_of(tune: Tune, name: str = "A") -> list[str]:
 def total(slices: list, walk: list[Chord], key: Key) -> float:  # type: ignore[type-arg]
     """The walk's gain by the rules, written out anew: notes, likings, steps, edges, cadence."""
     gain = 0.0
+    last_bar = max(index for index, part in enumerate(slices) if not part.inside)
     for index, (part, chord) in enumerate(zip(slices, walk, strict=True)):
         gain += fit_chord(chord, part.heard) + rules.like_chord(chord, key)
         if index:
             before = walk[index - 1]
             gain += rules.step_gain(before, chord)
-            gain += rules.MID_BAR if part.inside and before != chord else 0.0
+            lead_in = index + 1 == last_bar and rules.is_dominant(chord, key)
+            gain += (rules.LEAD_IN if lead_in else rules.MID_BAR) if part.inside and before != chord else 0.0
+            if index >= last_bar and rules.is_dominant(before, key) and rules.is_tonic(chord, key):
+                gain += rules.CADENCE
         if not index and rules.is_tonic(chord, key):
             gain += rules.FIRST
     if rules.is_tonic(walk[-1], key):
         gain += rules.LAST
-        if len(walk) > 1 and rules.is_dominant(walk[-2], key):
-            gain += rules.CADENCE
     return gain
 
 
@@ -90,6 +92,20 @@ def test_a_minor_tune_closes_with_its_dominant() -> None:
     assert "Dm" in chords
     assert chords[-2] in ("E", "E7")
     assert chords[-1] == "Am"
+
+
+def test_a_minor_cadence_takes_its_dominant_in_the_second_half_of_the_bar_before_the_last() -> None:
+    """Common practice, no source; the melody's E and B bear the dominant there."""
+    tune = suggest_chords(tune_of("A2c2 e2c2|d2f2 a2f2|d2f2 e2B2|A8|]", key="Am"), instrument())
+    assert chords_of(tune) == ["Am", "Dm", "E7", "Am"]
+    spans = tune.sections[0].body.chords
+    assert spans[2].onset == Fraction(5, 2)
+
+
+def test_a_section_in_its_own_key_closes_in_it() -> None:
+    tune = suggest_chords(tune_of("G2B2 d2B2|G2B2 d2B2|A2F2 D2F2|G8||[K:D]f2a2 d2f2|a2f2 d2f2|e2c2 A2c2|d8|]", key="G"),
+                          instrument())
+    assert chords_of(tune, "B")[-2:] == ["A7", "D"]
 
 
 def test_a_mixolydian_tune_takes_the_chord_under_the_tonic() -> None:

@@ -55,3 +55,7 @@ def test_a_tune_without_title_is_called_after_its_file() -> None:
     assert carried([item]).title == "Grey mare 2"
     assert any("no title" in note for note in item.notes)
     assert title_of_file("___.xml") == "Untitled"
+
+
+def test_a_title_that_is_the_file_s_name() -> None:
+    assert clean_title("grey_mare1.2.mxl") == "Grey mare1.2"
