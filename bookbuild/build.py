@@ -176,7 +176,7 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
         report, exercises, reused = print_week(work) if week else print_book(work)
         pdf = made.read_bytes()
     # What grading says of a course's order is no matter of a single sheet.
-    remarks = [*(remarks if week != SHEET else ()), *tell_missing(report)]
+    remarks = [*(work.grade()[1] if week != SHEET else ()), *tell_missing(report)]
     finished = Finished(pdf, len(report.pages), exercises, tuple(remarks))
     store_finished(key, finished, shop)
     return Made(finished, report, reused)
