@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -14,6 +14,7 @@ from bookbuild.arrange.samples import sample_exercises
 from bookbuild.arrange.sheet import sheet_weeks
 from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
+from bookbuild.assemble.stand import assemble_stand
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
 from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import write_atomically
@@ -25,6 +26,7 @@ from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.pages.book import BookReport, make_book, make_week
 from bookbuild.pages.paper import MM, least_gutter, plan_sheet
+from bookbuild.pages.stand import SIDES, make_stand
 from bookbuild.workshop import Workshop, content_folder
 
 Progress = Callable[[str, int, int], None]
@@ -104,17 +106,17 @@ def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: 
             for task, entry in zip(tasks, drawn, strict=True)}, reused
 
 
-def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", week: int = 0,
+def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", week: int = 0, stand: bool = False,
           progress: Progress = no_progress) -> Outcome:
     """Print the course in `folder`, or one `week` of it, to `out`; an earlier file is replaced only at the very end.
 
-    Raises a BookbuildError of the kind that tells who is at fault.
+    `stand` asks for the week's leaf for the music stand. Raises a BookbuildError that tells who is at fault.
     """
     course, findings = load_course(folder)
     edition = choose_edition(course, edition_name)
     if week and not 1 <= week <= len(course.weeks):
         raise CallError(f"there is no week {week}", f"this course has weeks 1 to {len(course.weeks)}")
-    return build_course(course, folder, edition, out, shop, findings, week, progress)
+    return build_course(course, folder, edition, out, shop, findings, week, progress, stand=stand)
 
 
 def build_sheet(course: Course, folder: Path, edition: Edition, tune: Tune, groove: Groove, out: Path, shop: Workshop,
@@ -132,10 +134,10 @@ def build_sheet(course: Course, folder: Path, edition: Edition, tune: Tune, groo
 
 
 def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop: Workshop,
-                 findings: Sequence[Diagnostic], week: int, progress: Progress) -> Outcome:
-    """Print the whole book, or one week of it, to `out`; `week` 0 is the whole book."""
+                 findings: Sequence[Diagnostic], week: int, progress: Progress, *, stand: bool = False) -> Outcome:
+    """Print the whole book (`week` 0), one week of it, or that week's leaf for the stand, to `out`."""
     started = time.monotonic()
-    made = make_pdf(course, folder, edition, shop, findings, week, progress)
+    made = make_pdf(course, folder, edition, shop, findings, week, progress, stand=stand)
     progress("making pages", 1, 1)
     return deliver(made, out, findings, started)
 
@@ -159,27 +161,21 @@ def deliver(made: Made, out: Path, findings: Sequence[Diagnostic], started: floa
 
 
 def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, findings: Sequence[Diagnostic],
-             week: int, progress: Progress) -> Made:
+             week: int, progress: Progress, *, stand: bool = False) -> Made:
     """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune."""
-    key = finished_key(course, folder, edition, week, shop)
-    known = load_finished(key, shop)
+    known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:
         return Made(known, None, known.exercises)
     lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
     if remarks:
         raise ContentError([*findings, *remarks])
-    with TemporaryDirectory(prefix="bookbuild-") as place:
-        # Finished where nobody else writes, so that what is kept is surely this book.
-        made = Path(place) / "book.pdf"
-        work = Work(course, folder, edition, lessons, cache(lambda: grade_course(course, edition, lessons)), week,
-                    made, shop, progress)
-        report, exercises, reused = print_week(work) if week else print_book(work)
-        pdf = made.read_bytes()
-    # What grading says of a course's order is no matter of a single sheet.
-    remarks = [*(work.grade()[1] if week != SHEET else ()), *tell_missing(report)]
-    finished = Finished(pdf, len(report.pages), exercises, tuple(remarks))
-    store_finished(key, finished, shop)
-    return Made(finished, report, reused)
+    grade = cache(lambda: grade_course(course, edition, lessons))
+    return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress))
+
+
+def name_printing(week: int, stand: bool = False) -> str:
+    """What is printed of a course, as a part of its finished book's name."""
+    return f"{week} on the stand" if stand else str(week)
 
 
 def put_in_place(out: Path, pdf: bytes) -> None:
@@ -211,12 +207,58 @@ class Work:
     lessons: tuple[Lesson, ...]
     grade: Callable[[], tuple[tuple[LessonGrade, ...], list[Diagnostic]]]
     week: int
-    out: Path
+    stand: bool
     shop: Workshop
     progress: Progress
 
 
-def print_week(work: Work) -> tuple[BookReport, int, int]:
+def finish(work: Work) -> Made:
+    """Print a work, and keep it."""
+    with TemporaryDirectory(prefix="bookbuild-") as place:
+        # Finished where nobody else writes, so that what is kept is surely this book.
+        out = Path(place) / "book.pdf"
+        print_work = print_stand if work.stand else print_week if work.week else print_book
+        report, exercises, reused = print_work(work, out)
+        pdf = out.read_bytes()
+    # What grading says of a course's order is no matter of a single sheet.
+    told = [*(work.grade()[1] if work.week != SHEET else ()), *tell_missing(report), *tell_long(work, report)]
+    finished = Finished(pdf, len(report.pages), exercises, tuple(told), report.folios())
+    key = finished_key(work.course, work.folder, work.edition, name_printing(work.week, work.stand), work.shop)
+    store_finished(key, finished, work.shop)
+    return Made(finished, report, reused)
+
+
+def find_folios(work: Work) -> Mapping[str, str]:
+    """The book's printed page of every exercise; a book that is not kept is made and kept on the way."""
+    key = finished_key(work.course, work.folder, work.edition, name_printing(0), work.shop)
+    book = load_finished(key, work.shop) or finish(replace(work, week=0, stand=False)).finished
+    return book.folios
+
+
+def print_stand(work: Work, out: Path) -> tuple[BookReport, int, int]:
+    """One week's leaf for the music stand; as `print_week`."""
+    folios = find_folios(work)
+    lesson, style = work.lessons[work.week - 1], engraving_style(work.course, work.edition)
+    drawings, reused = draw(lesson.exercises, style, work.shop, work.progress, work.grade)
+    grades = work.grade()[0]
+    work.progress("making pages", 0, 1)
+    book = assemble_week(work.course, work.folder, work.edition, lesson, grades[work.week - 1], drawings)
+    stand = assemble_stand(work.course, work.edition, work.lessons, grades, work.week, drawings, folios)
+    report = make_stand(book, stand, len(work.lessons), paper_options(work.edition), out, created=work.shop.created,
+                        fonts=work.shop.fonts)
+    return report, len(lesson.exercises), reused
+
+
+def tell_long(work: Work, report: BookReport) -> list[Diagnostic]:
+    """A warning about a week whose words fill more than a leaf."""
+    if not work.stand or len(report.pages) <= SIDES:
+        return []
+    place = work.lessons[work.week - 1].exercises[0].spec.place
+    message = f"the leaf of week {work.week} takes {len(report.pages)} pages: its words leave no room for music"
+    return [Diagnostic(Severity.WARNING, place.file, 0, 0, message, "Shorten its title, aim, 'listen' or 'caution'.")]
+
+
+def print_week(work: Work, out: Path) -> tuple[BookReport, int, int]:
     """One week's sheet: its report, how many exercises it has, how many drawings were reused."""
     place = 0 if work.week == SHEET else work.week - 1
     lesson, style = work.lessons[place], engraving_style(work.course, work.edition)
@@ -225,12 +267,12 @@ def print_week(work: Work) -> tuple[BookReport, int, int]:
     work.progress("making pages", 0, 1)
     assemble = assemble_sheet if work.week == SHEET else assemble_week
     sheet = assemble(work.course, work.folder, work.edition, lesson, grade, drawings)
-    report = make_week(sheet, max(0, work.week), paper_options(work.edition), work.out, created=work.shop.created,
+    report = make_week(sheet, max(0, work.week), paper_options(work.edition), out, created=work.shop.created,
                        fonts=work.shop.fonts)
     return report, len(lesson.exercises), reused
 
 
-def print_book(work: Work, pages: int = USUAL_PAGES) -> tuple[BookReport, int, int]:
+def print_book(work: Work, out: Path, pages: int = USUAL_PAGES) -> tuple[BookReport, int, int]:
     """The whole book, laid out for about `pages` pages; as `print_week`."""
     samples = sample_exercises(work.lessons, edition_setting(work.course, work.edition))
     exercises = [*(exercise for lesson in work.lessons for exercise in lesson.exercises), *samples]
@@ -238,8 +280,8 @@ def print_book(work: Work, pages: int = USUAL_PAGES) -> tuple[BookReport, int, i
     drawings, reused = draw(exercises, style, work.shop, work.progress, work.grade)
     work.progress("making pages", 0, 1)
     book = assemble_book(work.course, work.folder, work.edition, work.lessons, work.grade()[0], samples, drawings)
-    report = make_book(book, paper_options(work.edition), work.out, created=work.shop.created, fonts=work.shop.fonts,
+    report = make_book(book, paper_options(work.edition), out, created=work.shop.created, fonts=work.shop.fonts,
                        pages=pages)
     if least_gutter(len(report.pages)) > least_gutter(pages):
-        return print_book(work, len(report.pages))
+        return print_book(work, out, len(report.pages))
     return report, len(exercises), reused

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -22,6 +23,8 @@ class Finished:
     pages: int
     exercises: int
     findings: tuple[Diagnostic, ...]
+    folios: Mapping[str, str] = field(default_factory=dict)
+    """Printed page of every exercise by its number."""
 
 
 @cache
@@ -35,11 +38,11 @@ def program_digest() -> str:
     return digest.hexdigest()
 
 
-def finished_key(course: Course, folder: Path, edition: Edition, week: int, shop: Workshop) -> str:
-    """Name of a book by its content, edition, logo, date, engraver, fonts and program."""
+def finished_key(course: Course, folder: Path, edition: Edition, what: str, shop: Workshop) -> str:
+    """Name of a printing by its content, edition, logo, date, engraver, fonts and program; `what` is printed of it."""
     logo = folder / edition.studio.logo if edition.studio.logo else None
     drawn = logo.read_bytes() if logo and logo.is_file() else b""
-    parts = (repr(course), repr(edition), str(week), shop.created.isoformat(), shop.engraver.identity,
+    parts = (repr(course), repr(edition), what, shop.created.isoformat(), shop.engraver.identity,
              fonts_digest(shop.fonts), program_digest(), hashlib.sha256(drawn).hexdigest())
     return hashlib.sha256("\0".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
@@ -53,7 +56,7 @@ def load_finished(key: str, shop: Workshop) -> Finished | None:
     try:
         said = json.loads(head)
         findings = tuple(Diagnostic(Severity(f[0]), f[1], f[2], f[3], f[4], f[5]) for f in said["findings"])
-        return Finished(pdf, said["pages"], said["exercises"], findings)
+        return Finished(pdf, said["pages"], said["exercises"], findings, dict(said["folios"]))
     except (ValueError, KeyError, TypeError, IndexError):
         return None
 
@@ -61,5 +64,6 @@ def load_finished(key: str, shop: Workshop) -> Finished | None:
 def store_finished(key: str, finished: Finished, shop: Workshop) -> None:
     """Keep a book."""
     findings = [(f.severity.value, f.file, f.line, f.column, f.message, f.hint) for f in finished.findings]
-    said = {"pages": finished.pages, "exercises": finished.exercises, "findings": findings}
+    said = {"pages": finished.pages, "exercises": finished.exercises, "findings": findings,
+            "folios": dict(finished.folios)}
     shop.cache.store_blob(key, json.dumps(said).encode() + b"\n" + finished.pdf)

@@ -52,8 +52,8 @@ def week_page(
     )
 
 
-def practice_plan(lesson: Lesson, grade: LessonGrade, words: Words) -> Plan:
-    """The practice log: exercises, reviews and the rest, with minutes for each day; how to go through it below."""
+def practice_plan(lesson: Lesson, grade: LessonGrade, words: Words, how: str = "plan.how") -> Plan:
+    """The practice log: exercises, reviews and the rest, with minutes for each day; `how` to go through it below."""
     plan = grade.plan
     titles = {exercise.number: f"{exercise.number} {exercise_title(exercise, words)}" for exercise in lesson.exercises}
     for step in grade.reviews:
@@ -64,7 +64,7 @@ def practice_plan(lesson: Lesson, grade: LessonGrade, words: Words) -> Plan:
         text = fill_words(words["plan.rest"], count=plan.rest // REST, minutes=REST)
         rows.append(PlanRow(text, each_day=(plan.rest,) * plan.days))
     longest = max(turn.minutes for day in plan.each_day for turn in day.turns)
-    notes = [fill_words(words["plan.how"], turn=min(longest, TURN))]
+    notes = [fill_words(words[how], turn=min(longest, TURN))]
     notes += [words["plan.strenuous"]] if any(item.strenuous for item in plan.items) else []
     notes += [words["plan.slow"]] if plan.slow_start else []
     return Plan(tuple(rows), plan.days, " ".join(notes))

@@ -64,10 +64,11 @@ def run_book(words: Namespace) -> int:
 
 
 def run_week(words: Namespace) -> int:
-    """One week's sheet."""
-    out = _out(words, f"{_edition_name(words)}-week-{words.week:02}")
+    """One week's sheet, or its leaf for the music stand."""
+    out = _out(words, f"{_edition_name(words)}-week-{words.week:02}{'-stand' * words.stand}")
     with _workshop(words) as shop, progress_bar() as progress:
-        outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, progress=progress)
+        outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, stand=words.stand,
+                        progress=progress)
     return _close(outcome)
 
 

@@ -109,6 +109,9 @@ _PAGE = {
     "page.suggested": "Chords suggested by the program: please check.",
     "page.swing": "Swing: the first of each pair is longer.",
     "page.review": "Play again: exercise {number}",
+    "page.in_book": "In the book",
+    "page.at": "p. {page}",
+    "page.here": "here",
 }
 """`page.*` are the labels of the page room, and a few that are put into its texts."""
 
@@ -246,6 +249,10 @@ _GRADING = {
     "plan.how": (
         "The boxes give the minutes for each day; a dash means not today. Go down the column in turns of about "
         "{turn} minutes, then begin again at the top with what has minutes left."
+    ),
+    "plan.how-short": (
+        "The figures are minutes; a dash means not today. Turns of about {turn} minutes, down the column and round "
+        "again."
     ),
     "plan.strenuous": "Bellows shake: never two exercises of it in a row, and stop when the arm tires.",
     "plan.slow": "On day 1 it stays on the lowest steps of its ladder.",

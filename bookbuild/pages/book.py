@@ -1,4 +1,4 @@
-"""From a book's parts to its file: strips, pages, drawing, writing. The only public way into this room."""
+"""From a book's parts to its file: strips, pages, drawing, writing. With `stand`, the only public way into the room."""
 
 from __future__ import annotations
 
@@ -38,6 +38,15 @@ class BookReport:
     """Rules of the page that could not be kept, for example `page 19: empty`; see `rules.Fault`."""
     cost: float
 
+    def folios(self) -> dict[str, str]:
+        """The printed page of every exercise of the weeks, by its number."""
+        headings = (placed for placed in self.placed if placed.kind == "heading")
+        return {
+            placed.name: self.pages[placed.page].folio
+            for placed in headings
+            if self.pages[placed.page].part.startswith("week")
+        }
+
     def emptiest(self, count: int = 5) -> tuple[PageReport, ...]:
         """The pages of the weeks with the largest holes, largest first; a week's last page does not count."""
         inner = [page for page in self.pages if page.part.startswith("week") and not page.ends_chapter]
@@ -52,7 +61,7 @@ def make_book(
     Raises MachineError when fonts are missing or the file cannot be written, ValueError for an unusable paper or ISBN.
     """
     sheet = plan_sheet(options, pages)
-    desk = _lay_desk(book, sheet, fonts)
+    desk = lay_desk(book, sheet, fonts)
     front = [
         Part("front", "", 0, [cover_strip(desk, book), *imprint_strips(desk, book)], False),
         Part("front", desk.labels["contents"], 0, contents_strips(desk, book)),
@@ -79,11 +88,12 @@ def make_week(
     week = next((week for week in book.weeks if week.number == number), None)
     if week is None:
         raise KeyError(number)
-    desk = _lay_desk(book, plan_sheet(options, 1), fonts)
+    desk = lay_desk(book, plan_sheet(options, 1), fonts)
     return _print(book, desk, [], [_week_options(desk, week, name_line=True)], out, created)
 
 
-def _lay_desk(book: Book, sheet: Sheet, fonts: Path) -> Desk:
+def lay_desk(book: Book, sheet: Sheet, fonts: Path) -> Desk:
+    """The desk for a book on a sheet."""
     return Desk(sheet, choose_styles(sheet), TypeSetter(FontSet(fonts)), choose_labels(book.words), book.levels)
 
 
@@ -114,6 +124,18 @@ def _print(
     body, main = _compose(desk, chapters, scarce=any(week.number == 0 for week in book.weeks))
     tabs = max((week.number for week in book.weeks), default=0)
     printer = Printer(desk, book.title, book.language, max(tabs, len(book.weeks)))
+    return print_composed(book, desk, printer, (front, prelude), (body, main), out, created)
+
+
+Composed = tuple[Sequence[Part], Composition]
+"""Parts and the pages they were composed into."""
+
+
+def print_composed(
+    book: Book, desk: Desk, printer: Printer, opening: Composed, rest: Composed, out: Path, created: datetime
+) -> BookReport:
+    """Draw composed parts, the pages of `opening` numbered i, ii, …, and write the file."""
+    (front, prelude), (body, main) = opening, rest
     printer.number(front, prelude, roman=True)
     printer.number(body, main, roman=False)
     printer.draw(front, prelude, roman=True)

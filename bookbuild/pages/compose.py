@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from bookbuild.pages.pieces import Composition, PagePlan, Piece, ends_chapter, natural_height
 from bookbuild.pages.rules import side_cost, standing_cost
@@ -91,6 +92,20 @@ def _search(layout: Layout, height: float, single_sided: bool, page_cost: float,
             best[first][side] = min(options)
     best[0] = [(cost + layout.cost, last) for cost, last in best[0]]
     return best
+
+
+def compose_given(
+    pieces: Sequence[Piece], breaks: Sequence[int], height: float, grid: float, *, single_sided: bool = False
+) -> Composition:
+    """Pages that end before the pieces `breaks`, whatever that costs; each ends a chapter, none may be too full."""
+    pages, cost, side = [], 0.0, True
+    for first, last in pairwise((0, *breaks)):
+        strips = pieces[first:last]
+        tops = spread_white(strips, height, grid, final=False)
+        pages.append(PagePlan(first, last, side or single_sided, tops, _find_hole(strips, tops, height), True))
+        cost += standing_cost(pieces, first, last, height)
+        side = not side
+    return Composition(tuple(pages), cost)
 
 
 def _possible_ends(pieces: Sequence[Piece], first: int, height: float) -> list[int]:

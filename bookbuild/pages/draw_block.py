@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.draw_ladder import SetLadder
 from bookbuild.pages.ink import Pen
@@ -29,12 +31,21 @@ def block_key(block: Block) -> str:
     return f"exercise-{block.number}"
 
 
-def block_strips(desk: Desk, block: Block) -> list[Strip]:
-    """The heading and the systems of an exercise."""
+class SetHeading(Protocol):
+    """A set heading of an exercise, `height` points high."""
+
+    height: float
+
+    def draw(self, pen: Pen, x: float, y: float) -> None:
+        """Draw from the upper left corner (x, y)."""
+
+
+def block_strips(desk: Desk, block: Block, heading: SetHeading | None = None) -> list[Strip]:
+    """The heading and the systems of an exercise; the usual heading unless another is given."""
     # A sample, which has no level and no ladder, is looked at, not played: it may be turned anywhere.
     unit = unit_of(block.number) if block.level or block.ladder else -1
     figure = Node("Figure", block.alt or f"{desk.labels['music_of']} {block.number}")
-    strips = [_heading_strip(desk, block, unit)]
+    strips = [_heading_strip(block, unit, heading or _Heading(desk, block))]
     for index, system in enumerate(block.systems):
         gap = (FIRST_GAP, FIRST_STRETCH, FIRST_SHRINK) if index == 0 else (SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK)
         piece = Piece(system.height, *gap, unit=unit, music=True, turn_ok=system.turn_ok_after, on_grid=False)
@@ -55,9 +66,7 @@ def _system_drawer(system: System, figure: Node) -> Draw:
     return draw
 
 
-def _heading_strip(desk: Desk, block: Block, unit: int) -> Strip:
-    heading = _Heading(desk, block)
-
+def _heading_strip(block: Block, unit: int, heading: SetHeading) -> Strip:
     def draw(pen: Pen, x: float, y: float) -> None:
         pen.target(block_key(block), y)
         if block.numbered:

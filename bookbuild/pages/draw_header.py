@@ -38,10 +38,10 @@ def header_strips(desk: Desk, week: WeekPage, name_line: bool) -> list[Strip]:
     """The head as one strip; its lists as strips of their own where they stand below the text, all of it in several
     strips where it is higher than a page.
     """
-    banner, columns = _Banner(desk, week, name_line), _Columns(desk, week)
+    banner, columns = Banner(desk, week, name_line), Columns(desk, week)
     lists = []
     if not columns.level:
-        columns, lists = _Columns(desk, replace(week, new=(), listen=())), _list_strips(desk, week)
+        columns, lists = Columns(desk, replace(week, new=(), listen=())), _list_strips(desk, week)
     height = banner.height + columns.height
 
     def draw(pen: Pen, x: float, y: float) -> None:
@@ -78,7 +78,7 @@ def _point_drawer(desk: Desk, head: Sequence[Line], lines: Sequence[Line]) -> Dr
     return draw
 
 
-class _Banner:
+class Banner:
     """The week's number, large, with its title and aim beside it over a rule; a sheet without number (0) has none."""
 
     def __init__(self, desk: Desk, week: WeekPage, name_line: bool) -> None:
@@ -125,7 +125,7 @@ class _Banner:
         desk.tagged(pen, x + self.left, y, [label], styles.label)
 
 
-class _Columns:
+class Columns:
     """The week's text, beside or above its lists."""
 
     def __init__(self, desk: Desk, week: WeekPage) -> None:
@@ -159,7 +159,7 @@ class _Columns:
         return float(-(-lines // 1)) * grid
 
     def draw(self, pen: Pen, x: float, y: float) -> None:
-        """Draw both columns from the upper left corner."""
+        """Draw both columns from the upper left corner (x, y)."""
         desk, start = self.desk, y
         for index, lines in enumerate(self.text):
             y = desk.tagged(pen, x, y + (0.5 * desk.grid if index else 0.0), lines, desk.styles.body)

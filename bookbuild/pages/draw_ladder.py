@@ -36,6 +36,7 @@ class SetLadder:
         self.columns = -(-len(ladder.steps) // lines)
         self.rows = [ladder.steps[start : start + self.columns] for start in range(0, len(ladder.steps), self.columns)]
         self.pitch = cell + GAP
+        self.width = self.note + self.columns * self.pitch - GAP
 
     def draw(self, pen: Pen, x: float, y: float) -> float:
         """Draw from the upper left corner (x, y); the lower edge."""

@@ -31,7 +31,7 @@ def week_layouts(desk: Desk, week: WeekPage, name_line: bool = False) -> list[tu
     """
     head = header_strips(desk, week, name_line)
     if week.caution:
-        head.append(_caution(desk, week.caution))
+        head.append(caution_strip(desk, week.caution))
     head += item_strips(desk, week.charts)
     blocks = [block_strips(desk, block) for block in week.blocks]
     link = [_link(desk, week.link)] if week.link else []
@@ -52,7 +52,7 @@ def _log_places(count: int) -> dict[int, float]:
     return {max(0, count - 1): LOG_BEFORE_LAST} | early
 
 
-def _caution(desk: Desk, text: str) -> Strip:
+def caution_strip(desk: Desk, text: str) -> Strip:
     """A ruled box with the caution's sign, so that it is found at a glance; its word runs in."""
     style: Style = desk.styles.small
     inset, bar = 3 * MM, 7 * MM
@@ -72,20 +72,29 @@ def _caution(desk: Desk, text: str) -> Strip:
     return Strip(piece, draw, (), "caution")
 
 
-def _link(desk: Desk, address: str) -> Strip:
-    """The week's address with its QR code."""
-    side = 22 * MM
-    label = desk.setter.line(desk.labels["more"], desk.styles.label)
-    lines = desk.setter.paragraph(address, desk.styles.small, desk.width - side - 5 * MM, markup=False)
-    height = max(side, (1 + len(lines)) * desk.grid)
+class SetLink:
+    """An address with its QR code at the left, set into `width` points."""
 
-    def draw(pen: Pen, x: float, y: float) -> None:
-        draw_qr(pen, address, Frame(x, y, side, side), f"QR code: {address}")
-        below = desk.tagged(pen, x + side + 5 * MM, y, [label], desk.styles.label)
+    SIDE, GAP = 22 * MM, 5 * MM
+
+    def __init__(self, desk: Desk, address: str, width: float) -> None:
+        self.desk, self.address, self.width = desk, address, width
+        self.lines = desk.setter.paragraph(address, desk.styles.small, width - self.SIDE - self.GAP, markup=False)
+        self.height = desk.on_grid(max(self.SIDE, (1 + len(self.lines)) * desk.grid))
+
+    def draw(self, pen: Pen, x: float, y: float) -> None:
+        """Draw from the upper left corner (x, y)."""
+        desk, left = self.desk, x + self.SIDE + self.GAP
+        draw_qr(pen, self.address, Frame(x, y, self.SIDE, self.SIDE), f"QR code: {self.address}")
+        label = desk.setter.line(desk.labels["more"], desk.styles.label)
+        below = desk.tagged(pen, left, y, [label], desk.styles.label)
         with pen.tag("Link") as node:
-            bottom = desk.draw_lines(pen, x + side + 5 * MM, below, lines, desk.styles.small)
-        pen.link(Frame(x, y, desk.width, max(side, bottom - y)), address, address, node)
+            bottom = desk.draw_lines(pen, left, below, self.lines, desk.styles.small)
+        pen.link(Frame(x, y, self.width, max(self.SIDE, bottom - y)), self.address, self.address, node)
 
-    return Strip(
-        Piece(-(-height // desk.grid) * desk.grid, above=desk.grid, stretch=desk.grid, at_foot=True), draw, (), "link"
-    )
+
+def _link(desk: Desk, address: str) -> Strip:
+    """The week's address at the foot of its page."""
+    link = SetLink(desk, address, desk.width)
+    piece = Piece(link.height, above=desk.grid, stretch=desk.grid, at_foot=True)
+    return Strip(piece, link.draw, (), "link")

@@ -27,6 +27,7 @@ LABELS: dict[str, str] = {
     "imprint": "About this book",
     "isbn": "ISBN",
     "music_of": "Music of exercise",
+    "here": "here",
 }
 """Label key -> English text."""
 

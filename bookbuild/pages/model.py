@@ -186,6 +186,10 @@ class PlanRow:
     text: str
     minutes: int = 0
     each_day: tuple[int, ...] = ()
+    short: str = ""
+    """Printed where `text` needs more than one line; '' = `text` all the same."""
+    where: str = ""
+    """Where its music is found, printed before the boxes instead of the minutes."""
 
 
 @dataclass(frozen=True)
@@ -195,6 +199,8 @@ class Plan:
     rows: tuple[PlanRow, ...]
     days: int = 5
     note: str = ""
+    where: str = ""
+    """The head over the rows' `where`, printed where it and the days' heads have room."""
 
 
 @dataclass(frozen=True)
@@ -215,6 +221,30 @@ class WeekPage:
     charts: tuple[Item, ...] = ()
     """Charts shown before the first exercise."""
     plan: Plan | None = None
+
+
+@dataclass(frozen=True)
+class StandRow:
+    """A line of the log on a week's leaf for the music stand: `row.where` is where its music stands in the book.
+
+    `number` is the exercise it belongs to ('' for a rest): where its music is on the leaf, the leaf is named instead.
+    """
+
+    row: PlanRow
+    number: str = ""
+
+
+@dataclass(frozen=True)
+class Stand:
+    """A week's leaf for the music stand: the week with all its exercises, and which of them serve its practice best.
+
+    `serves` holds, for each of the week's blocks, the points it serves each of them (`choose_music.Offer`). The log's
+    lines are `rows`; the week's own plan gives its days and its note.
+    """
+
+    week: WeekPage
+    serves: tuple[tuple[int, ...], ...]
+    rows: tuple[StandRow, ...]
 
 
 @dataclass(frozen=True)

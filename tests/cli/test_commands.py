@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from argparse import Namespace
 from pathlib import Path
 
 import mido
 import pikepdf
+import pypdfium2
 import pytest
 
 from bookbuild.cli import run
@@ -33,6 +35,31 @@ def test_book_and_week(small: Path, capsys: Caught) -> None:
     assert run(["week", "1", "--course", "course", "--out", "one.pdf"]) == 0
     with pikepdf.open("one.pdf") as pdf, pikepdf.open("output/book.pdf") as book:
         assert 0 < len(pdf.pages) < len(book.pages)
+
+
+@pytest.mark.engraver
+def test_a_leaf_for_the_stand_names_the_book_s_pages(small: Path, capsys: Caught) -> None:
+    """Where the week's words leave no room for all its music, the log says on which page of the book it stands."""
+    week = small / "weeks" / "01-first-steps.yaml"
+    listen = "".join(f'  - "Thing {place} to hear this week"\n' for place in range(20))
+    week.write_text(week.read_text().replace('  - "Bass and chord have the same length"\n', listen))
+    leaf = ["week", "1", "--stand", "--course", "course"]
+    assert run(leaf) == 0
+    assert "output/book-week-01-stand.pdf: 2 pages, 5 exercises" in capsys.readouterr().out
+    first = Path("output/book-week-01-stand.pdf").read_bytes()
+    assert run([*leaf, "--out", "again.pdf"]) == 0
+    assert "5 of them reused" in capsys.readouterr().out
+    assert Path("again.pdf").read_bytes() == first
+    said = pypdfium2.PdfDocument(first)[0].get_textpage().get_text_bounded()
+    told = re.findall(r"^(1\.\d) .* p\. (\d+)", said, re.MULTILINE)
+    assert told
+    assert run(["book", "--course", "course"]) == 0
+    with pikepdf.open("output/book.pdf") as pdf:
+        labels = [page.label for page in pdf.pages]
+    book = pypdfium2.PdfDocument("output/book.pdf")
+    for number, folio in told:
+        page = book[len(labels) - 1 - labels[::-1].index(folio)].get_textpage().get_text_bounded()
+        assert re.search(rf"^{number} ", page, re.MULTILINE), (number, folio)
 
 
 @pytest.mark.engraver
