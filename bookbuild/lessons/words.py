@@ -109,7 +109,7 @@ _PAGE = {
     "page.suggested": "Chords suggested by the program: please check.",
     "page.swing": "Swing: the first of each pair is longer.",
     "page.review": "Play again: exercise {number}",
-    "page.in_book": "In the book",
+    "page.in_book": "Here / in the book",
     "page.at": "p. {page}",
     "page.here": "here",
 }

@@ -77,9 +77,11 @@ def test_no_breaking_costs_less(pieces: list[Piece], right_first: bool, single_s
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.lists(st.tuples(PIECES, st.integers(0, 3000)), min_size=1, max_size=3), min_size=1, max_size=2))
 def test_no_choice_of_layouts_costs_less(drawn: list[list[tuple[list[Piece], int]]]) -> None:
+    # No exercise goes on into the next chapter.
     chapters = [
-        [Layout([replace(pieces[0], fresh=True), *pieces[1:4]], float(cost)) for pieces, cost in layouts]
-        for layouts in drawn
+        [Layout([replace(piece, fresh=piece.fresh or place == 0, unit=piece.unit + 100 * chapter * (piece.unit >= 0))
+                 for place, piece in enumerate(pieces[:4])], float(cost)) for pieces, cost in layouts]
+        for chapter, layouts in enumerate(drawn)
     ]
     chosen, found = compose_chapters(chapters, HEIGHT, GRID)
     costs = {}
