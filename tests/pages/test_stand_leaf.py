@@ -93,12 +93,12 @@ def test_name_date_and_tempi_to_tick(tmp_path: Path) -> None:
 
 def test_words_that_fill_the_leaf_are_printed_all_the_same(tmp_path: Path) -> None:
     """Nothing is cut: a week that says too much gets more pages and no music."""
-    listen = tuple(f"Listen for the {place}th thing, " + "and for all that follows from it " * 6 for place in range(40))
+    listen = tuple(f"Listen for the {place}th thing, " + "and for all that follows from it " * 6 for place in range(80))
     report, _ = print_leaf(tmp_path, PaperOptions(), 2, listen=listen)
     assert len(report.pages) > 2
     assert overlapping(report) == []
     said = text_of(report)
-    assert all(f"the {place}th thing" in said for place in range(40))
+    assert all(f"the {place}th thing" in said for place in range(80))
 
 
 def test_the_same_leaf_has_the_same_bytes(tmp_path: Path) -> None:
