@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 from io import BytesIO
 
 from PIL.Image import Image
@@ -26,6 +27,9 @@ MARK_ROOM = 9 * MM
 
 PAD = 3.0
 """Points round a system's ink box that may still be drawn."""
+
+_STEPS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
+"""Steps of an outline -> path operators."""
 
 
 class Pen:
@@ -172,20 +176,16 @@ class Pen:
         """Fill an outline in em units at (x, baseline), `scale` points to the em."""
         if gray is not None:
             self._fill(gray)
-        self._path(path, x, baseline, scale)
-        self._emit("f")
+        self._stamp(f"{_operators(tuple(path), scale)} f", x, baseline)
 
     def trace(self, path: Path, x: float, baseline: float, scale: float, gray: float, weight: float) -> None:
         """Draw along an outline with a line of `weight` points."""
         self._emit(f"{_number(gray)} G {_number(weight)} w")
-        self._path(path, x, baseline, scale)
-        self._emit("S")
+        self._stamp(f"{_operators(tuple(path), scale)} S", x, baseline)
 
-    def _path(self, path: Path, x: float, baseline: float, scale: float) -> None:
-        left, base = self._at(x, baseline)
-        for step, places in path:
-            numbers = [_number((base if k % 2 else left) + value * scale) for k, value in enumerate(places)]
-            self._emit(" ".join([*numbers, {"M": "m", "L": "l", "C": "c", "Z": "h"}[step]]))
+    def _stamp(self, operators: str, x: float, y: float) -> None:
+        """Operators written for the origin, at (x, y): the same sign is the same text wherever it stands."""
+        self._emit(f"q 1 0 0 1 {_pair(self._at(x, y))} cm {operators} Q")
 
     def rule(self, x: float, y: float, x2: float, y2: float, weight: float = 0.5, gray: float = 0.0) -> None:
         """A straight line."""
@@ -210,10 +210,11 @@ class Pen:
     def disc(self, x: float, y: float, radius: float, fill: float | None = None, weight: float = 0.0) -> None:
         """A circle round (x, y), filled with a grey and/or outlined in black."""
         if fill is not None:
-            self.outline(ellipse(0, 0, radius, radius), x, y, 1.0, gray=fill)
+            self._fill(fill)
+            self._stamp(_disc(radius), x, y)
         if weight:
-            ring = ellipse(0, 0, radius + weight / 2, radius + weight / 2)
-            self.outline(ring + ellipse(0, 0, radius - weight / 2, radius - weight / 2, hole=True), x, y, 1.0, gray=0.0)
+            self._fill(0.0)
+            self._stamp(_disc(radius + weight / 2, radius - weight / 2), x, y)
 
     def system(self, system: System, x: float, y: float) -> None:
         """Place a drawn system with its staves' left end at `x` and the top of its ink at `y`."""
@@ -263,6 +264,19 @@ class Pen:
                 for y, down in ((0.0, -1), (self.sheet.height, 1)):
                     self.rule(x + outward * gap, y, x + outward * (gap + length), y, 0.25)
                     self.rule(x, y + down * gap, x, y + down * (gap + length), 0.25)
+
+
+@lru_cache(maxsize=1024)
+def _operators(path: tuple[tuple[str, tuple[float, ...]], ...], scale: float) -> str:
+    """An outline's path operators, its origin at (0, 0), `scale` points to the em."""
+    return " ".join(" ".join([*(_number(value * scale) for value in places), _STEPS[step]]) for step, places in path)
+
+
+@lru_cache(maxsize=256)
+def _disc(radius: float, hole: float = 0.0) -> str:
+    """Operators that fill a circle round the origin, or a ring."""
+    inner = ellipse(0, 0, hole, hole, hole=True) if hole else []
+    return f"{_operators((*ellipse(0, 0, radius, radius), *inner), 1.0)} f"
 
 
 def _number(value: float) -> str:

@@ -16,10 +16,13 @@ class LayoutTables:
         count = unpack_from(">H", data, 4)[0]
         self._tables = {data[at : at + 4]: unpack_from(">I", data, at + 8)[0] for at in range(12, 12 + 16 * count, 16)}
         self._pairs = [_PairTable(data, at) for at in self._subtables(b"GPOS", b"kern", PAIR, EXTENSION_POS)]
+        self._pairs_of: dict[int, list[_PairTable]] = {}
 
     def kern(self, left: int, right: int) -> int:
         """How far `right` moves towards `left` (negative) or away: the first pair subtable that knows the pair."""
-        found = (table.value(left, right) for table in self._pairs)
+        if left not in self._pairs_of:
+            self._pairs_of[left] = [table for table in self._pairs if table.covers(left)]
+        found = (table.value(left, right) for table in self._pairs_of[left])
         return next((value for value in found if value is not None), 0)
 
     def small_capitals(self) -> dict[int, int]:
@@ -128,6 +131,10 @@ class _PairTable:
             first, second = unpack_from(">HH", data, at + 8)
             self._first, self._second = _classes(data, at + first), _classes(data, at + second)
             self._columns = unpack_from(">H", data, at + 14)[0]
+
+    def covers(self, left: int) -> bool:
+        """Whether the subtable may say something of a pair that begins with the glyph."""
+        return self._advance is not None and left in self._covered
 
     def value(self, left: int, right: int) -> int | None:
         """The advance added to `left` before `right`; None when this subtable says nothing of the pair."""
