@@ -49,6 +49,15 @@ def rank_grooves(tune: Tune, grooves: Iterable[Groove]) -> list[GrooveFit]:
     return sorted((fit_groove(tune, groove) for groove in grooves), key=lambda fit: (-fit.score, fit.groove.name))
 
 
+def explain_refusal(tune: Tune, ranked: Sequence[GrooveFit]) -> str:
+    """Why no groove fits: what stands against those of the tune's own meter, or which meters there are."""
+    own = [fit for fit in ranked if fit.groove.meter == tune.meter]
+    if own:
+        return f"{own[0].groove.title}: {own[0].reasons[0]}"
+    meters = sorted({fit.groove.meter for fit in ranked}, key=lambda meter: (meter.unit, meter.count))
+    return f"the tune is in {tune.meter}, the grooves are in {', '.join(map(str, meters))}"
+
+
 def fit_groove(tune: Tune, groove: Groove) -> GrooveFit:
     """The fit of one groove."""
     if groove.meter != tune.meter:

@@ -23,6 +23,10 @@ from bookbuild.theory.pitch import Key, Tone
 ROW_KINDS = {"major": "", "minor": "m", "seventh": "7"}
 """Chord rows that suggestions use -> kind of chord. (Diminished buttons sound no plain chord of a key.)"""
 
+DRONE = 8
+"""A strain of so many slices on one chord is walked again: accompanists change the chord somewhere, and a left hand
+that never moves learns nothing (common practice, no source)."""
+
 HALVED = Fraction(3, 4)
 """Bars of this length and longer may change the chord in their middle (common practice, no source)."""
 
@@ -97,13 +101,16 @@ def list_palette(instrument: Instrument, key: Key) -> tuple[Chord, ...]:
 def _harmonise_section(section: Section, tune: Tune, key: Key, palette: Sequence[Chord]) -> Section:
     opening, final = section.name == tune.form[0], section.name == tune.form[-1]
     tails = section.endings or (None,)
-    body = cut_slices(section.body, tune.meter)
+    # The left hand rests in an upbeat: it takes the chord it leads to.
+    body = cut_slices(section.body, tune.meter)[1 if section.upbeat and len(section.body.bars) > 1 else 0:]
     chosen: list[Chord] = []
     endings = []
     for index, tail in enumerate(tails):
         more = cut_slices(tail, tune.meter) if tail else []
         last = final and index == len(tails) - 1
         walk = find_walk([*body, *more], key, palette, opening, last, fixed=chosen)
+        if len(walk) >= DRONE and len(set(walk)) == 1 and not chosen:
+            walk = find_walk([*body, *more], key, palette, opening, last, stay=rules.STAY_ON_A_DRONE)
         if not index:
             chosen = walk[:len(body)]
         if tail:
@@ -167,14 +174,15 @@ def fit_chord(chord: Chord, heard: Sequence[Heard]) -> float:
 
 
 def find_walk(slices: Sequence[Slice], key: Key, palette: Sequence[Chord], opening: bool, final: bool,
-              fixed: Sequence[Chord] = ()) -> list[Chord]:
+              fixed: Sequence[Chord] = (), stay: float = rules.STAY) -> list[Chord]:
     """The best chord for every slice. `fixed` chords at the start are given; the rest is found.
 
-    `opening`: the tune begins here; `final`: it ends here. Dynamic programming over slices x palette.
+    `opening`: the tune begins here; `final`: it ends here; `stay` is the gain of keeping a chord. Dynamic programming
+    over slices x palette.
     """
     if not slices:
         return []
-    scores, origins = _search(slices, key, palette, opening, final, fixed)
+    scores, origins = _search(slices, key, palette, opening, final, fixed, stay)
     return [palette[place] for place in _trace(scores, origins)]
 
 
@@ -184,10 +192,10 @@ def score_walk(slices: Sequence[Slice], key: Key, palette: Sequence[Chord]) -> f
 
 
 def _search(slices: Sequence[Slice], key: Key, palette: Sequence[Chord], opening: bool, final: bool,
-            fixed: Sequence[Chord]) -> tuple[list[list[float]], list[list[int]]]:
+            fixed: Sequence[Chord], stay: float = rules.STAY) -> tuple[list[list[float]], list[list[int]]]:
     """The gain of the best walk to every (slice, chord), and the chord it came from."""
     likings = [rules.like_chord(chord, key) for chord in palette]
-    steps = [[rules.step_gain(before, after) for before in palette] for after in palette]
+    steps = [[rules.step_gain(before, after, stay) for before in palette] for after in palette]
     scores: list[list[float]] = []
     origins: list[list[int]] = []
     for index, part in enumerate(slices):
@@ -265,9 +273,10 @@ def _trace(scores: list[list[float]], origins: list[list[int]]) -> list[int]:
 
 
 def _spans(slices: Sequence[Slice], chords: Sequence[Chord]) -> tuple[ChordSpan, ...]:
-    """Equal neighbours become one span."""
-    spans = []
+    """Equal neighbours become one span; the first begins with the stretch."""
+    spans: list[ChordSpan] = []
     for chord, run in groupby(zip(slices, chords, strict=True), key=lambda pair: pair[1]):
-        row = [part for part, _ in run]
-        spans.append(ChordSpan(row[0].onset, sum((part.length for part in row), Fraction(0)), chord))
+        last = [part for part, _ in run][-1]
+        onset = spans[-1].end if spans else Fraction(0)
+        spans.append(ChordSpan(onset, last.onset + last.length - onset, chord))
     return tuple(spans)

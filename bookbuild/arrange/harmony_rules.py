@@ -40,8 +40,8 @@ UNLIKELY = -1.5
 MODAL_SEVENTH = 0.35
 """Extra liking of the chord a whole tone under the tonic in modes with a flat seventh."""
 
-STAY = 0.35
-"""Keeping the chord."""
+STAY, STAY_ON_A_DRONE = 0.35, 0.0
+"""Keeping the chord, and keeping it where the whole strain would stand on one."""
 STEPS = {5: 0.35, 7: 0.2, 2: 0.15, 10: 0.0, 9: 0.05, 3: 0.0, 4: -0.2, 8: 0.0, 1: -0.4, 11: -0.4, 6: -0.7, 0: -0.1}
 """Moving to another root, by the semitones it rises: a fourth up (5) is the step of the cadence; 0 changes the kind."""
 RESOLVE = 0.3
@@ -91,10 +91,10 @@ def _is_minor(key: Key) -> bool:
     return key.mode in ("minor", "dorian", "locrian")
 
 
-def step_gain(before: Chord, after: Chord) -> float:
-    """Gain of moving from one chord to the next."""
+def step_gain(before: Chord, after: Chord, stay: float = STAY) -> float:
+    """Gain of moving from one chord to the next, `stay` of keeping it."""
     if before == after:
-        return STAY
+        return stay
     rise = (after.root.pc - before.root.pc) % 12
     gain = STEPS[rise]
     if before.quality == "7":

@@ -74,7 +74,7 @@ def run_week(words: Namespace) -> int:
 
 def run_sheet(words: Namespace) -> int:
     """Every step for one tune."""
-    from bookbuild.arrange.groove_fit import rank_grooves
+    from bookbuild.arrange.groove_fit import explain_refusal, rank_grooves
     from bookbuild.lessons.files import read_tune
 
     folder = words.course if (words.course / "course.yaml").exists() else content_folder()
@@ -92,9 +92,10 @@ def run_sheet(words: Namespace) -> int:
     if words.groove:
         groove = course.grooves[words.groove]
     else:
-        best = rank_grooves(tune, course.grooves.values())[0]
-        if not best.score:
-            raise CallError(f"no groove of the course fits '{tune.title}'", f"{best.groove.title}: {best.reasons[0]}")
+        ranked = rank_grooves(tune, course.grooves.values())
+        best = ranked[0]
+        if not best.fits:
+            raise CallError(f"no groove of the course fits '{tune.title}'", explain_refusal(tune, ranked))
         groove = best.groove
         say(f"groove: {groove.title} ({'; '.join(best.reasons)})")
     with _workshop(words) as shop, progress_bar() as progress:

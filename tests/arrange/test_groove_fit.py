@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bookbuild.arrange.groove_fit import fit_groove, rank_grooves
+from bookbuild.arrange.groove_fit import explain_refusal, fit_groove, rank_grooves
 from bookbuild.importers.abc import read_abc
 from bookbuild.lessons.model import Course, Groove, Source, Stroke, Tempo, Tune
 from bookbuild.theory.meter import Meter
@@ -121,3 +121,11 @@ def test_scores_lie_between_nought_and_one(bars: list[str], row: str) -> None:
     fit = fit_groove(tune_of("|".join(bars) + "|"), groove_of("g", row))
     assert 0 < fit.score <= 1
     assert fit.reasons
+
+
+def test_a_refusal_names_the_meters_there_are_or_what_stands_against_its_own() -> None:
+    grooves = [groove_of("a-waltz", "x.....", slots=2, meter=Meter(3, 4)), groove_of("step", "x...x...")]
+    odd = tune_of("C6D6", meter="6/4", unit="1/8")
+    assert explain_refusal(odd, rank_grooves(odd, grooves)) == "the tune is in 6/4, the grooves are in 2/4, 3/4"
+    triplets = tune_of("(3CDE(3CDE|(3CDE(3CDE|", unit="1/8")
+    assert explain_refusal(triplets, rank_grooves(triplets, grooves)).startswith("step: 67 %")

@@ -102,6 +102,21 @@ def test_a_minor_cadence_takes_its_dominant_in_the_second_half_of_the_bar_before
     assert spans[2].onset == Fraction(5, 2)
 
 
+def test_an_upbeat_takes_the_chord_it_leads_to() -> None:
+    tune = suggest_chords(tune_of("GA|B2d2 B2G2|A2F2 D2F2|G2B2 d2B2|A2F2 G2|]", key="G"), instrument())
+    spans = tune.sections[0].body.chords
+    assert spans[0].chord is not None
+    assert (spans[0].chord.symbol, spans[0].onset) == ("G", 0)
+    assert spans[0].end >= Fraction(3, 4)
+
+
+def test_a_strain_does_not_stand_on_one_chord() -> None:
+    """A reel round its tonic; an accompanist plays a dominant somewhere (common practice, no source)."""
+    tune = suggest_chords(tune_of("B3A BGEF|GABd efge|B3A BGEF|GBAF EFGA|B3A BGEF|GABd efge|B3A BGEF|GBAF EFGE|]",
+                                  key="Em", meter="2/2"), instrument())
+    assert {"Em", "B7"} <= set(chords_of(tune))
+
+
 def test_a_section_in_its_own_key_closes_in_it() -> None:
     tune = suggest_chords(tune_of("G2B2 d2B2|G2B2 d2B2|A2F2 D2F2|G8||[K:D]f2a2 d2f2|a2f2 d2f2|e2c2 A2c2|d8|]", key="G"),
                           instrument())

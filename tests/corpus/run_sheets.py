@@ -27,7 +27,7 @@ from typing import Any
 
 import music21
 
-from bookbuild.arrange.groove_fit import rank_grooves
+from bookbuild.arrange.groove_fit import explain_refusal, rank_grooves
 from bookbuild.arrange.harmonise import suggest_chords
 from bookbuild.build import build_sheet, choose_edition, load_course
 from bookbuild.diagnostics import BookbuildError
@@ -106,9 +106,10 @@ class Press:
                        item.reason)
         instrument = self.course.instruments[self.edition.instrument or self.course.default_instrument]
         tune = item.tune if has_chords(item.tune) else suggest_chords(item.tune, instrument)
-        best = rank_grooves(tune, self.course.grooves.values())[0]
+        ranked = rank_grooves(tune, self.course.grooves.values())
+        best = ranked[0]
         if not best.fits:
-            return Row(number, source, item.title, EXPLAINED, f"no groove fits: {best.reasons[0]}")
+            return Row(number, source, item.title, EXPLAINED, f"no groove fits: {explain_refusal(tune, ranked)}")
         seen: dict[str, Any] = {"leap": widest_leap(tune), "fit": round(best.score, 3), "groove": best.groove.name,
                 "remarks": len(item.notes), "chords": chord_line(tune)}
         try:
@@ -158,8 +159,9 @@ def read_rows(keep: Path) -> list[Row]:
 
 def plain(reason: str) -> str:
     """A reason without its numbers and names, to count equal ones together."""
-    shorter = re.sub(r"^.*?(no groove fits: .*?)\d.*", r"\1…", reason)
-    return re.sub(r"'[^']*'|\b[A-G][#b]*\d\b", "…", re.sub(r"\d+(/\d+)?", "#", shorter))[:100]
+    if found := re.match(r"no groove fits: the tune is in [\d/]+", reason):
+        return found[0]
+    return re.sub(r"'[^']*'|\b[A-G][#b]*\d\b", "…", re.sub(r"\d+(/\d+)?", "#", reason))[:100]
 
 
 def print_tables(rows: Sequence[Row]) -> None:
