@@ -6,6 +6,7 @@ import contextlib
 import hashlib
 import multiprocessing
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -34,6 +35,8 @@ LEAST_ROOM = 4 << 20
 CORE_VERSION = "2.24"
 ANSWER_SECONDS = 20.0
 """How long a program may take to tell its version."""
+_WARNING = re.compile(r"^(?!Fontconfig).*\b(?:warning|error): ", re.MULTILINE | re.IGNORECASE)
+"""What a run must not say, even where it ends well; the font library may grumble about the machine's own fonts."""
 _running: list[subprocess.Popen[bytes]] = []
 """Runs of this process that have not ended."""
 
@@ -156,8 +159,6 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
     Warnings count as errors, since a failed bar check alone would end well. Raises EngraverFailure when the engraver
     says anything is wrong or takes longer than `seconds`, MachineError when it cannot be started at all.
     """
-    work.mkdir(parents=True, exist_ok=True)
-    (work / "input.ly").write_text(source, encoding="utf-8")
     command = [
         str(engraver.path),
         "--loglevel=WARNING",
@@ -169,6 +170,7 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
         "input.ly",
     ]
     posix = sys.platform != "win32"
+    _lay_out(work, source)
     try:
         with (work / "log").open("wb") as log:
             child = subprocess.Popen(
@@ -200,11 +202,33 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
         said = log.read(MOST_SAID).decode("utf-8", "replace").strip()
     pdf = work / "book.pdf"
     if code or not pdf.exists():
-        if shutil.disk_usage(work).free < LEAST_ROOM:
-            raise MachineError(f"no space is left for the engraver in {work.parent.parent}",
-                               "make room there, or name another folder in TMPDIR")
+        check_room(work, code)
         raise EngraverFailure(said or f"it ended with code {code} and no PDF")
+    if _WARNING.search(said):
+        raise EngraverFailure(said)
     return pdf
+
+
+def _lay_out(work: Path, source: str) -> None:
+    """Put the engraver's input into its work folder; raises MachineError."""
+    try:
+        work.mkdir(parents=True, exist_ok=True)
+        (work / "input.ly").write_text(source, encoding="utf-8")
+    except OSError as error:
+        raise MachineError(f"cannot write in {work.parent.parent}: {error.strerror or error}",
+                           "make room there, or name another folder in TMPDIR") from error
+
+
+def check_room(work: Path, code: int = 0) -> None:
+    """Raise MachineError when a failed run is put down to a full disk: the engraver may say nothing of it.
+
+    `code` is how the run ended: the system ends a program whose files outgrow a bound of the machine's.
+    """
+    if sys.platform != "win32" and code == -signal.SIGXFSZ:
+        raise MachineError("the engraver may not write files as large as it needs", "raise the bound (ulimit -f)")
+    if shutil.disk_usage(work).free < LEAST_ROOM:
+        raise MachineError(f"no space is left for the engraver in {work.parent.parent}",
+                           "make room there, or name another folder in TMPDIR")
 
 
 def _kill(child: subprocess.Popen[bytes]) -> None:

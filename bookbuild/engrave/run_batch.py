@@ -14,7 +14,7 @@ import pikepdf
 from bookbuild.arrange.model import Arrangement
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
-from bookbuild.engrave.engine import Engraver, EngraverFailure, run_engraver
+from bookbuild.engrave.engine import Engraver, EngraverFailure, check_room, run_engraver
 from bookbuild.engrave.score import Style
 from bookbuild.engrave.systems import break_lines
 
@@ -52,9 +52,11 @@ def draw_batch(tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts:
         try:
             lines = (pdf.parent / "geometry.jsonl").read_text(encoding="utf-8").splitlines()
             systems = read_systems([json.loads(line) for line in lines], tasks, style)
-            with pikepdf.open(pdf) as made:
+            # Without recovery: a file cut off by a full disk could be mended into one that lacks music.
+            with pikepdf.open(pdf, attempt_recovery=False) as made:
                 complete = len(made.pages) == len(lines)
         except (OSError, ValueError, KeyError, TypeError, IndexError, pikepdf.PdfError) as error:
+            check_room(pdf.parent)
             raise EngraverFailure(f"what it drew cannot be read: {error}") from error
         if not complete:
             raise EngraverFailure("it drew another number of pages than it said")

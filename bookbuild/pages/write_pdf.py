@@ -116,27 +116,27 @@ def _offset(moment: datetime, mark: str) -> str:
 
 def save_in_one_move(pdf: pikepdf.Pdf, out: Path) -> None:
     """Write beside `out`, then replace it; on failure the earlier file stays and nothing is left behind."""
+    if "/ID" in pdf.trailer:
+        # The drawing library's own depends on the environment; a new one is made of the content.
+        del pdf.trailer["/ID"]
+    # First to memory: the library ends the whole program when a disk is full under it.
+    made = BytesIO()
+    pdf.save(
+        made, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate, compress_streams=True
+    )
     temporary = None
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent)
-        if "/ID" in pdf.trailer:
-            # The drawing library's own depends on the environment; a new one is made of the content.
-            del pdf.trailer["/ID"]
         with os.fdopen(handle, "wb") as stream:
-            pdf.save(
-                stream,
-                deterministic_id=True,
-                object_stream_mode=pikepdf.ObjectStreamMode.generate,
-                compress_streams=True,
-            )
+            stream.write(made.getbuffer())
             stream.flush()
             os.fsync(stream.fileno())
         os.chmod(temporary, 0o666 & ~_umask())
         os.replace(temporary, out)
     except OSError as error:
         raise MachineError(
-            f"cannot write {out.name}: {error.strerror or error}", "check the folder, its rights and the free space"
+            f"cannot write '{out}': {error.strerror or error}", "check the folder, its rights and the free space"
         ) from error
     finally:
         if temporary is not None and os.path.exists(temporary):

@@ -129,10 +129,10 @@ def test_a_failed_write_leaves_the_earlier_book_whole(report: BookReport, tmp_pa
     out = tmp_path / "book.pdf"
     out.write_bytes(b"the earlier book")
 
-    def full(*_: object, **__: object) -> None:
+    def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(pikepdf.Pdf, "save", full)
+    monkeypatch.setattr("os.fsync", full)
     with pytest.raises(MachineError, match="No space left"):
         print_book(book, PaperOptions(), out, created=WHEN, fonts=FONTS)
     assert out.read_bytes() == b"the earlier book"
@@ -142,7 +142,7 @@ def test_a_failed_write_leaves_the_earlier_book_whole(report: BookReport, tmp_pa
 def test_a_folder_in_the_way_is_one_clear_error(report: BookReport, tmp_path: Path) -> None:
     book = make_book(report.path.parent, plan_sheet(PaperOptions()).text_width, 2)
     (tmp_path / "book.pdf").mkdir()
-    with pytest.raises(MachineError, match=r"cannot write book\.pdf"):
+    with pytest.raises(MachineError, match=r"cannot write '.*book\.pdf'"):
         print_book(book, PaperOptions(), tmp_path / "book.pdf", created=WHEN, fonts=FONTS)
     assert [path.name for path in tmp_path.iterdir()] == ["book.pdf"]
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 
 import pikepdf
 from course_scenes import CONTENT, write_scene
+
+from bookbuild.cli import run
 
 ROOT = CONTENT.parent
 _WEEK = """\
@@ -51,8 +55,20 @@ class Said:
 
 def command(course: Path, out: Path, cache: Path | None, *more: str) -> list[str]:
     """The call that builds the book."""
+    return [sys.executable, "-m", "bookbuild", *_words(course, out, cache, *more)]
+
+
+def _words(course: Path, out: Path, cache: Path | None, *more: str) -> list[str]:
     kept = ["--cache", str(cache)] if cache else []
-    return [sys.executable, "-m", "bookbuild", "book", "--course", str(course), "--out", str(out), *kept, *more]
+    return ["book", "--course", str(course), "--out", str(out), *kept, *more]
+
+
+def call_book(course: Path, out: Path, cache: Path | None, *more: str) -> Said:
+    """Build the book by the same command in this process, which spares a second of imports."""
+    told, errors = io.StringIO(), io.StringIO()
+    with redirect_stdout(told), redirect_stderr(errors):
+        code = run(_words(course, out, cache, *more))
+    return Said(code, told.getvalue(), errors.getvalue())
 
 
 def environment(**changes: str | None) -> dict[str, str]:
@@ -67,10 +83,9 @@ def run_book(
     cache: Path | None,
     *more: str,
     env: Mapping[str, str] | None = None,
-    before: Callable[[], None] | None = None,
     seconds: float = 120,
 ) -> Said:
-    """Build the book in a process of its own, in the course's folder; `before` runs in it first."""
+    """Build the book in a process of its own, in the course's folder."""
     done = subprocess.run(
         command(course, out, cache, *more),
         cwd=course,
@@ -78,7 +93,6 @@ def run_book(
         capture_output=True,
         text=True,
         timeout=seconds,
-        preexec_fn=before,
         check=False,
     )
     return Said(done.returncode, done.stdout, done.stderr)

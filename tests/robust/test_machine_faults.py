@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
-from small_book import ROOT, Said, command, digest, environment, is_whole, make_course, run_book
+from small_book import ROOT, Said, call_book, command, digest, environment, is_whole, make_course, run_book
 
+from bookbuild import workshop
 from bookbuild.build import build
 from bookbuild.cli import commands, run
 from bookbuild.diagnostics import MachineError
@@ -78,7 +83,7 @@ def assert_clear(said: Said, code: int, *words: str) -> None:
 @pytest.mark.parametrize("kind", BROKEN_ENGRAVERS)
 def test_a_broken_engraver(kind: str, course: Path, out: Path, tmp_path: Path) -> None:
     program = write_program(tmp_path, BROKEN_ENGRAVERS[kind])
-    said = run_book(course, out, tmp_path / "cache", "--engraver", str(program))
+    said = call_book(course, out, tmp_path / "cache", "--engraver", str(program))
     assert_clear(said, MACHINE, "the engraver does not work", "pip install")
     assert out.read_bytes() == EARLIER
     assert [path.name for path in out.parent.iterdir()] == ["book.pdf"]
@@ -88,7 +93,7 @@ def test_a_broken_engraver(kind: str, course: Path, out: Path, tmp_path: Path) -
 @pytest.mark.parametrize("kind", UNFIT_ENGRAVERS)
 def test_an_unfit_engraver(kind: str, course: Path, out: Path, tmp_path: Path) -> None:
     program = write_program(tmp_path, UNFIT_ENGRAVERS[kind])
-    said = run_book(course, out, tmp_path / "cache", "--engraver", str(program))
+    said = call_book(course, out, tmp_path / "cache", "--engraver", str(program))
     assert_clear(said, MACHINE, str(program), "pip install lilypond==")
     assert out.read_bytes() == EARLIER
 
@@ -96,7 +101,7 @@ def test_an_unfit_engraver(kind: str, course: Path, out: Path, tmp_path: Path) -
 def test_an_engraver_that_may_not_be_run_or_is_not_there(course: Path, out: Path, tmp_path: Path) -> None:
     program = write_program(tmp_path, VERSION, 0o644)
     for path in (program, tmp_path / "nowhere", tmp_path):
-        said = run_book(course, out, tmp_path / "cache", "--engraver", str(path))
+        said = call_book(course, out, tmp_path / "cache", "--engraver", str(path))
         assert_clear(said, MACHINE, "is not a working engraver")
     assert out.read_bytes() == EARLIER
 
@@ -126,29 +131,21 @@ def test_a_program_that_does_not_tell_its_version(tmp_path: Path, monkeypatch: p
         probe_engraver(write_program(tmp_path, "#!/bin/sh\nexec sleep 600\n"))
 
 
-@pytest.fixture(scope="module")
-def copied(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The program with its fonts, to be damaged."""
-    place = tmp_path_factory.mktemp("copied")
-    for name in ("bookbuild", "fonts", "content"):
-        shutil.copytree(ROOT / name, place / name, ignore=shutil.ignore_patterns("__pycache__"))
-    return place
-
-
 @pytest.mark.parametrize("damage", ["all gone", "one gone", "one cut off", "one empty", "one is something else"])
-def test_fonts_that_are_missing_or_broken(damage: str, copied: Path, course: Path, out: Path) -> None:
-    shutil.rmtree(copied / "fonts")
+def test_fonts_that_are_missing_or_broken(
+    damage: str, course: Path, out: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fonts = tmp_path / "program" / "fonts"
+    monkeypatch.setattr(workshop, "_HERE", fonts.parent / "bookbuild")
     if damage != "all gone":
-        shutil.copytree(ROOT / "fonts", copied / "fonts")
-        font = copied / "fonts" / "SourceSerif4-It.ttf"
+        shutil.copytree(ROOT / "fonts", fonts)
+        font = fonts / "SourceSerif4-It.ttf"
         data = {"one cut off": font.read_bytes()[:-5], "one empty": b"", "one is something else": b"x" * 90_000}
         if damage == "one gone":
             font.unlink()
         else:
             font.write_bytes(data[damage])
-    said = run_book(course, out, copied / "cache", env=environment(PYTHONPATH=str(copied)))
-    if damage == "all gone":
-        (copied / "fonts").mkdir()
+    said = call_book(course, out, tmp_path / "cache")
     assert_clear(said, MACHINE, "font")
     assert out.read_bytes() == EARLIER
 
@@ -189,28 +186,29 @@ def test_a_full_disk_under_the_output(course: Path, out: Path, tmp_path: Path) -
     assert Path(f"{kept}.names").read_text().split() == ["book.pdf", "filler"]
 
 
-@pytest.mark.parametrize("what", ["TMPDIR", "cache"])
-def test_a_full_disk_under_the_work(what: str, course: Path, out: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("what", "room"), [("TMPDIR", (900, 150, 100, 50, 8)), ("cache", (150, 60, 8))], ids=["TMPDIR", "cache"]
+)
+def test_a_full_disk_under_the_work(what: str, room: Sequence[int], course: Path, out: Path, tmp_path: Path) -> None:
     disk = tmp_path / "disk"
     disk.mkdir()
     cache = disk / "cache" if what == "cache" else tmp_path / "cache"
-    fill = 'head -c 100M /dev/zero > "$disk/filler" 2>/dev/null; '
-    script = fill + ('TMPDIR="$disk" "$@"' if what == "TMPDIR" else '"$@"')
-    for size in ("64k", "200k", "1m"):
-        room = f"size={size}"
-        said = on_disk(
-            room,
-            disk,
-            script.replace("100M", {"64k": "100M", "200k": "20k", "1m": "900k"}[size]),
-            *command(course, out, cache),
-        )
-        if said.code == DONE:
-            assert is_whole(out)
-            out.write_bytes(EARLIER)
-            continue
-        assert_clear(said, MACHINE)
-        assert "pace left" in said.errors or "space is left" in said.errors
-        assert out.read_bytes() == EARLIER
+    script = 'TMPDIR="$disk" exec "$@"' if what == "TMPDIR" else 'exec "$@"'
+    call = [sys.executable, str(Path(__file__).parent / "full_disk.py"), str(disk), str(course), str(out), str(cache)]
+    ran = on_disk("size=4m", disk, script, *call, *map(str, room))
+    assert ran.code == 0, ran
+    ends = [json.loads(line) for line in ran.out.splitlines()]
+    assert len(ends) == len(room)
+    codes = [end["code"] for end in ends]
+    assert {DONE, MACHINE} == set(codes), ends
+    assert codes == sorted(codes)
+    for end in ends:
+        said = Said(end["code"], end["out"], end["errors"])
+        assert set(end["left"]) <= {"filler", "cache"}
+        if said.code == MACHINE:
+            assert_clear(said, MACHINE)
+            assert "pace left" in said.errors or "space is left" in said.errors
+            assert end["same"]
 
 
 def test_a_read_only_output_folder(course: Path, tmp_path: Path) -> None:
@@ -243,10 +241,11 @@ def test_a_cache_that_is_a_file_is_done_without(course: Path, out: Path, tmp_pat
 
 
 def test_a_user_without_a_home(course: Path, out: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    bare = environment(HOME=None, XDG_CACHE_HOME=str(tmp_path / "xdg"), BOOKBUILD_CACHE=None)
-    assert run_book(course, out, None, env=bare).code == DONE
-    assert (tmp_path / "xdg" / "bookbuild" / "entries").is_dir()
+    monkeypatch.delenv("HOME", raising=False)
     monkeypatch.delenv("BOOKBUILD_CACHE", raising=False)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg"))
+    assert call_book(course, out, None).code == DONE
+    assert (tmp_path / "xdg" / "bookbuild" / "entries").is_dir()
     monkeypatch.setenv("XDG_CACHE_HOME", "relative")
     monkeypatch.setenv("HOME", str(tmp_path))
     assert cache_folder() == tmp_path / ".cache" / "bookbuild"
@@ -257,10 +256,8 @@ def test_a_user_without_a_home(course: Path, out: Path, tmp_path: Path, monkeypa
     assert cache.folder.is_dir()
 
 
-@pytest.mark.parametrize("place", ["nowhere", "file"])
-def test_a_temporary_folder_that_is_not_there(place: str, course: Path, out: Path, tmp_path: Path) -> None:
-    (tmp_path / "file").write_text("x")
-    said = run_book(course, out, tmp_path / "cache", env=environment(TMPDIR=str(tmp_path / place)))
+def test_a_temporary_folder_that_is_not_there(course: Path, out: Path, tmp_path: Path) -> None:
+    said = run_book(course, out, tmp_path / "cache", env=environment(TMPDIR=str(tmp_path / "nowhere")))
     assert said.code == DONE
     assert is_whole(out)
 
@@ -269,7 +266,7 @@ def test_an_output_that_is_no_pdf_is_never_replaced(course: Path, tmp_path: Path
     text = tmp_path / "notes.txt"
     text.write_text("my notes")
     for name in (text, tmp_path, Path("/dev/null"), course / "course.yaml"):
-        said = run_book(course, name, tmp_path / "cache")
+        said = call_book(course, name, tmp_path / "cache")
         assert_clear(said, CALL, str(name), "--out")
     assert text.read_text() == "my notes"
     assert not Path("/dev/null").is_file()
@@ -293,6 +290,27 @@ def test_the_bounds_of_a_run_are_set(tmp_path: Path) -> None:
     assert str(tmp_path / "work") in said
     assert "PYTHONPATH" not in said
     assert "PATH=/" not in said.replace("PATH=/usr/local/sbin:/usr/local/bin:/usr/sbin:/usr/bin:/sbin:/bin", "")
+
+
+@pytest.mark.parametrize(
+    ("said", "fine"),
+    [
+        ("input.ly:3:1: warning: bar check failed at: 1/2", False),
+        ("programming error: no glyph; continuing, cross fingers", False),
+        ("Fontconfig warning: \"/etc/fonts/fonts.conf\", line 1: unknown element", True),
+        ("", True),
+    ],
+)
+def test_what_an_engraver_says_counts_though_it_ends_well(said: str, fine: bool, tmp_path: Path) -> None:
+    program = write_program(tmp_path, VERSION + f"cat <<'END' >&2\n{said}\nEND\necho PDF > book.pdf; exit 0\n")
+    with nullcontext() if fine else pytest.raises(engine.EngraverFailure, match=said[:12]):
+        engine.run_engraver(Engraver(program, "2.24.3"), "", tmp_path / "work", seconds=41)
+
+
+def test_a_bound_of_the_machine_on_files_is_told(tmp_path: Path) -> None:
+    program = write_program(tmp_path, VERSION + "kill -XFSZ $$\n")
+    with pytest.raises(MachineError, match="may not write files as large"):
+        engine.run_engraver(Engraver(program, "2.24.3"), "", tmp_path / "work", seconds=41)
 
 
 def test_bounds_stay_below_those_of_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -325,16 +343,19 @@ def test_the_cache_deletes_only_its_own_files(tmp_path: Path) -> None:
     assert left == ["letter.txt", "letter.txt", "list.pdf", "photo.jpg"]
 
 
-def set_umask() -> None:
-    os.umask(0o022)
+@pytest.fixture
+def usual_umask() -> Iterator[None]:
+    before = os.umask(0o022)
+    yield
+    os.umask(before)
 
 
-def test_files_can_be_read_by_others(course: Path, out: Path, tmp_path: Path) -> None:
-    assert run_book(course, out, tmp_path / "cache", before=set_umask).code == DONE
+def test_files_can_be_read_by_others(usual_umask: None, course: Path, out: Path, tmp_path: Path) -> None:
+    assert call_book(course, out, tmp_path / "cache").code == DONE
     assert out.stat().st_mode & 0o777 == 0o644
     first = digest(out)
     out.unlink()
-    assert run_book(course, out, tmp_path / "cache", before=set_umask).code == DONE
+    assert call_book(course, out, tmp_path / "cache").code == DONE
     assert out.stat().st_mode & 0o777 == 0o644
     assert digest(out) == first
 
