@@ -7,6 +7,7 @@ the best walk. What comes out is a proposal: `Tune.chords_suggested` is set unti
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -123,21 +124,24 @@ def cut_slices(stretch: Stretch, meter: Meter) -> list[Slice]:
     halves = 2 if meter.beats % 2 == 0 and meter.bar >= HALVED else 1
     slices = []
     start = Fraction(0)
+    onsets = [note.onset for note in stretch.notes]
     for bar in stretch.bars:
         parts = halves if bar == meter.bar else 1
         for part in range(parts):
             onset = start + bar * part / parts
-            heard = _listen(stretch.notes, onset, bar / parts, start, meter)
+            sounding = range(max(0, bisect_right(onsets, onset) - 1), bisect_left(onsets, onset + bar / parts))
+            heard = _listen(stretch.notes, sounding, onset, bar / parts, start, meter)
             slices.append(Slice(onset, bar / parts, part > 0, heard))
         start += bar
     return slices
 
 
-def _listen(notes: Sequence[MelodyNote], onset: Fraction, length: Fraction, bar: Fraction,
+def _listen(notes: Sequence[MelodyNote], places: range, onset: Fraction, length: Fraction, bar: Fraction,
             meter: Meter) -> tuple[Heard, ...]:
-    """The notes that sound in a slice of the bar that begins at `bar`."""
+    """The notes that sound in a slice of the bar that begins at `bar`; they are among those at `places`."""
     heard = []
-    for index, note in enumerate(notes):
+    for index in places:
+        note = notes[index]
         sounding = min(note.end, onset + length) - max(note.onset, onset)
         if note.pitch is None or sounding <= 0:
             continue

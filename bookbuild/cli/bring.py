@@ -49,7 +49,7 @@ def bring_tunes(files: Sequence[Path], into: Path, *, overwrite: bool, course: P
     rows = write_tunes(imported, into, overwrite, _suggester(_instrument(course)))
     if rows:
         print_table(("tune", "from", "key", "meter", "bars", "file", "remarks"), [
-            (row.title, f"{row.source}:{row.line}", row.key, row.meter, str(row.bars or ""),
+            (row.title, f"{row.source}:{row.line}" if row.line else row.source, row.key, row.meter, str(row.bars or ""),
              row.written.name if row.written else "-", row.reason or "; ".join(row.notes)) for row in rows])
     written = sum(row.written is not None for row in rows)
     refused += len(rows) - written

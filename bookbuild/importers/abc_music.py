@@ -166,7 +166,7 @@ class MusicReader:
             self.overlay = True
             self.lose("a second voice inside a bar (&) is not carried over")
         elif match["unknown"]:
-            self.lose(f"the sign '{match['unknown']}' is not known")
+            self.lose(f"the sign {match['unknown']!r} is not known")
 
     def _pitch(self, text: str) -> Pitch:
         """The pitch a note sounds: its own accidental, else the bar's, else the key's."""
@@ -304,8 +304,9 @@ class MusicReader:
             self._close_bar(self.draft.line)
         passes: list[int] = []
         for part in text.split(","):
-            first, _, last = part.partition("-")
-            passes += range(int(first), int(last or first) + 1) if first else []
+            if not (match := re.fullmatch(r"(\d{1,2})(?:-(\d{1,2}))?", part)):
+                raise TuneFault(f"bar {self._number(self.draft)} begins an ending for the passes '{text[:20]}'")
+            passes += range(int(match[1]), int(match[2] or match[1]) + 1)
         self.draft.ending = tuple(passes)
 
     def _close_bar(self, line: int, plays: int = 1, heavy: bool = False) -> None:

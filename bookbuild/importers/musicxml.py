@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -18,6 +19,7 @@ from bookbuild.theory.pitch import Key, Tone
 
 _MELODY_NAMES = ("melod", "lead", "solo", "tune", "voice", "vocal", "sopran", "cantus")
 C_MAJOR = Key(Tone.parse("C"), "major")
+_OCTAVE = "[0-9]"
 REMEDY = "Export the melody as MusicXML (.musicxml, .xml or .mxl)."
 
 
@@ -37,7 +39,7 @@ class _Part:
     def weight(self) -> tuple[bool, bool, float]:
         """The melody's part has chord symbols, or is named so, or lies highest."""
         octaves = [int(text) for m in self.measures for text in (n.findtext("pitch/octave") for n in m.iter("note"))
-                   if text and text.strip().isdigit()]
+                   if text and re.fullmatch(_OCTAVE, text.strip())]
         height = sum(octaves) / len(octaves) if octaves else 0.0
         return (any(m.find("harmony") is not None for m in self.measures),
                 any(word in self.name.lower() for word in _MELODY_NAMES), height)
@@ -108,7 +110,7 @@ def _leading_voice(part: _Part) -> tuple[str, str]:
     for measure in part.measures:
         for note in measure.findall("note"):
             octave = (note.findtext("pitch/octave") or "").strip()
-            if octave.isdigit() and note.find("grace") is None:
+            if re.fullmatch(_OCTAVE, octave) and note.find("grace") is None:
                 place = (note.findtext("staff") or "1", note.findtext("voice") or "1")
                 step = "CDEFGAB".find((note.findtext("pitch/step") or "C").strip())
                 heights.setdefault(place, []).append(7 * int(octave) + step)

@@ -227,7 +227,7 @@ class PartReader:
 
     def _read_sound(self, sound: Element, measure: _Measure) -> None:
         tempo = sound.get("tempo", "")
-        if self.tempo is None and re.fullmatch(r"\d{1,3}(\.\d+)?", tempo) and float(tempo):
+        if self.tempo is None and re.fullmatch(r"\d{1,3}(\.\d{1,6})?", tempo) and float(tempo):
             self.tempo = (Fraction(1, 4), Fraction(tempo))
         for name, sign in (("dacapo", "capo"), ("dalsegno", "dal"), ("fine", "fine"), ("segno", "segno")):
             if sound.get(name):
@@ -279,7 +279,7 @@ def _read_passes(text: str) -> tuple[int, ...]:
 
 def _read_metronome(element: Element) -> tuple[Fraction, Fraction] | None:
     unit = BEATS.get((element.findtext("beat-unit") or "").strip())
-    rate = re.search(r"\d{1,3}(\.\d+)?", element.findtext("per-minute") or "")
+    rate = re.search(r"\d{1,3}(\.\d{1,6})?", element.findtext("per-minute") or "")
     if unit is None or rate is None or not float(rate[0]):
         return None
     dots = len(element.findall("beat-unit-dot"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from xml.etree.ElementTree import Element
 
 from bookbuild.importers.chord_text import chord_from_degrees
@@ -55,8 +56,7 @@ def _pcs(quality: str) -> set[int]:
 
 
 def _apply_degree(semitones: set[int], degree: Element, major: bool) -> None:
-    value = int(degree.findtext("degree-value") or 0)
-    alter = int(float(degree.findtext("degree-alter") or 0))
+    value, alter = _number(degree, "degree-value"), _number(degree, "degree-alter")
     plain = DEGREES.get(value)
     if plain is None:
         raise ValueError(f"the chord degree {value} is not known")
@@ -74,7 +74,15 @@ def _tone(parent: Element | None, name: str) -> Tone | None:
     if parent is None:
         return None
     step = (parent.findtext(f"{name}-step") or "").strip()
-    alter = round(float(parent.findtext(f"{name}-alter") or 0))
+    alter = _number(parent, f"{name}-alter")
     if step not in "CDEFGAB" or len(step) != 1 or abs(alter) > 2:
         raise ValueError(f"the {name} '{step[:10]}' is not a note")
     return Tone("CDEFGAB".index(step), alter)
+
+
+def _number(parent: Element, name: str) -> int:
+    """The number in a child, 0 without one, the nearest whole one of quarter tones."""
+    text = (parent.findtext(name) or "").strip() or "0"
+    if not re.fullmatch(r"[+-]?[0-9]{1,3}(\.[0-9]{1,6})?", text):
+        raise ValueError(f"'{text[:20]}' is not a number")
+    return round(float(text))

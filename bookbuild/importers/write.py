@@ -12,7 +12,7 @@ from bookbuild.diagnostics import MachineError, Severity
 from bookbuild.importers.written import ImportedTune
 from bookbuild.lessons.model import Tune
 from bookbuild.lessons.parse import parse_tune
-from bookbuild.lessons.report import Report
+from bookbuild.lessons.report import Report, clean
 from bookbuild.lessons.write_tune import tune_yaml
 
 STRAY = "it names chords for less than half of its length: they are replaced"
@@ -47,8 +47,8 @@ def write_tunes(imported: Sequence[ImportedTune], folder: Path, overwrite: bool 
     rows = []
     for item in imported:
         if item.tune is None:
-            rows.append(ImportRow(item.place.file, item.place.line, item.title, None, notes=item.notes,
-                                  reason=item.reason))
+            rows.append(ImportRow(item.place.file, item.place.line, item.title, None,
+                                  notes=tuple(map(clean, item.notes)), reason=clean(item.reason)))
             continue
         rows.append(_write_one(item, item.tune, folder, overwrite, finish, taken))
     return rows
@@ -61,7 +61,7 @@ def _write_one(item: ImportedTune, tune: Tune, folder: Path, overwrite: bool, fi
     tune = replace(tune, name=name)
     stray = not has_chords(tune) and _names_chord(tune)
     tune = finish(tune) if finish else tune
-    notes = item.notes
+    notes = tuple(map(clean, item.notes))
     if tune.chords_suggested:
         notes = (*notes, *([STRAY] if stray else []), SUGGESTED)
     row = ImportRow(item.place.file, item.place.line, item.title, None, _count_bars(tune), tune.key.name,

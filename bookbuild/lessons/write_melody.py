@@ -49,16 +49,21 @@ class _Piece:
         return first, _Piece(at, self.end - at, self.pitch, 0, self.breath, self.tied)
 
 
-def write_melody(stretch: Stretch, lines: Sequence[tuple[int, int]]) -> list[str]:
+def write_melody(stretch: Stretch, lines: Sequence[tuple[int, int]], where: str, upbeat: bool = False) -> list[str]:
     """Rows of melody text; `lines` says which bars (first, one past the last) stand in each row.
 
-    Raises ValueError for a note whose length the melody language cannot write.
+    Raises ValueError for a note whose length the melody language cannot write; `where` names the stretch in its words.
     """
     bars = _cut_bars(stretch)
     rows = []
     for first, last in lines:
         writer = _RowWriter()
-        rows.append(" | ".join(writer.write_bar(bar) for bar in bars[first:last]) + " |")
+        texts = []
+        for index in range(first, last):
+            number = index if upbeat else index + 1
+            name = f"bar {number} of {where}" if number else f"the upbeat of {where}"
+            texts.append(writer.write_bar(bars[index], name))
+        rows.append(" | ".join(texts) + " |")
     return rows
 
 
@@ -95,8 +100,8 @@ class _RowWriter:
     def __init__(self) -> None:
         self.sign = ""
 
-    def write_bar(self, pieces: list[_Piece]) -> str:
-        """The text of one bar."""
+    def write_bar(self, pieces: list[_Piece], name: str) -> str:
+        """The text of the bar of that name."""
         words: list[str] = []
         waiting = list(pieces)
         while waiting:
@@ -105,7 +110,7 @@ class _RowWriter:
                 continue
             found = _find_tuplet(waiting)
             if found is None:
-                waiting[:1] = _split_rest(waiting[0])
+                waiting[:1] = _split_rest(waiting[0], name)
                 continue
             ratio, inside, waiting = found
             many, time = (int(part) for part in ratio.split("/"))
@@ -177,11 +182,12 @@ def _find_tuplet(pieces: list[_Piece]) -> tuple[str, list[_Piece], list[_Piece]]
     return None
 
 
-def _split_rest(piece: _Piece) -> list[_Piece]:
+def _split_rest(piece: _Piece, bar: str) -> list[_Piece]:
     """A rest as several that can be written. Raises ValueError for a note, or a length no signs make up."""
     lengths = _split_length(piece.length) if piece.pitch is None and _is_plain(piece.length) else []
     if not lengths:
-        raise ValueError(f"a note of length {piece.length} at {piece.onset} of its bar cannot be written")
+        what = "note" if piece.pitch else "rest"
+        raise ValueError(f"{bar} has at {piece.onset} a {what} of {piece.length}, which cannot be written")
     first, second = piece.cut(piece.onset + lengths[0])
     return [first, second]
 

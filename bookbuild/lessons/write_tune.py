@@ -59,20 +59,23 @@ def _write_section(section: Section, tune: Tune, upbeat: Fraction) -> Iterable[s
     if section.key:
         yield f'    key: "{section.key.name}"'
     harmony = any(span.chord for stretch in (section.body, *section.endings) for span in stretch.chords)
-    yield from _write_stretch(section.body, tune.meter, bool(section.upbeat), harmony, "    ")
+    where = f"section {section.name}"
+    yield from _write_stretch(section.body, tune.meter, bool(section.upbeat), harmony, "    ", where)
     if section.endings:
         yield "    endings:"
-        for ending in section.endings:
-            first, *rest = _write_stretch(ending, tune.meter, False, harmony, "        ")
+        for number, ending in enumerate(section.endings, start=1):
+            first, *rest = _write_stretch(ending, tune.meter, False, harmony, "        ", f"ending {number} of {where}")
             yield f"      - {first.lstrip()}"
             yield from rest
 
 
-def _write_stretch(stretch: Stretch, meter: Meter, upbeat: bool, harmony: bool, indent: str) -> Iterable[str]:
-    """The melody and chord texts of a stretch, each a block of lines."""
+def _write_stretch(
+    stretch: Stretch, meter: Meter, upbeat: bool, harmony: bool, indent: str, where: str
+) -> Iterable[str]:
+    """The melody and chord texts of a stretch, each a block of lines; `where` names it in errors."""
     yield f"{indent}melody: |"
     groups = _group_bars(len(stretch.bars), upbeat)
-    for row in write_melody(stretch, groups):
+    for row in write_melody(stretch, groups, where, upbeat):
         yield f"{indent}  {row}"
     if harmony:
         yield f"{indent}chords: |"

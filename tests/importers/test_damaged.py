@@ -193,7 +193,7 @@ def test_damaged_real_files_never_crash(tmp_path: Path) -> None:
     chance = random.Random(5)
     pool = seeds()
     messages = []
-    for number in range(400):
+    for number in range(200):
         try:
             items = read_bytes(damage(chance.choice(pool), chance), "damaged")
         except BookbuildError as fault:
@@ -201,5 +201,5 @@ def test_damaged_real_files_never_crash(tmp_path: Path) -> None:
             continue
         rows = write_tunes(items[:3], tmp_path / str(number))
         assert all(row.written or row.reason for row in rows)
-    assert len(messages) > 50
+    assert len(messages) > 25
     assert not any("\n" in message for message in messages)
