@@ -19,7 +19,7 @@ import tempfile
 import time
 import traceback
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -111,7 +111,7 @@ def find_fault(findings: Sequence[Diagnostic], lengths: dict[str, int]) -> str:
     return ""
 
 
-def _follow(course: Course, folder: Path, on_pages: bool) -> tuple[list[Diagnostic], tuple[Arrangement, ...]]:
+def follow(course: Course, folder: Path, on_pages: bool) -> tuple[list[Diagnostic], tuple[Arrangement, ...]]:
     """Everything a build does after reading, without the engraver."""
     edition = course.editions[course.default_edition]
     lessons, findings = arrange_course(course, edition)
@@ -155,7 +155,7 @@ def try_input(seed: int, number: int, folder: Path) -> Verdict:
                 fault = "refused without a reason"
             if course is not None and course.weeks:
                 outcome = "arranged"
-                more, arranged = _follow(course, folder, number // len(FOLDERS) % PAGES_EVERY == 0)
+                more, arranged = follow(course, folder, number // len(FOLDERS) % PAGES_EVERY == 0)
                 findings = [*findings, *more]
         fault = fault or find_fault(findings, lengths)
     except ContentError as refused:
@@ -176,15 +176,20 @@ def _run_share(seed: int, numbers: Sequence[int]) -> list[Verdict]:
         return [try_input(seed, number, Path(folder)) for number in numbers]
 
 
-def run_many(seed: int, count: int, processes: int = 1, first: int = 0) -> Iterator[Verdict]:
+RunShare = Callable[[int, Sequence[int]], list[Verdict]]
+"""What runs the inputs of some numbers, for a seed."""
+
+
+def run_many(seed: int, count: int, processes: int = 1, first: int = 0, run_share: RunShare = _run_share,
+             ) -> Iterator[Verdict]:
     """Verdicts of `count` inputs from number `first` on."""
     shares = [range(start, min(start + 200, first + count)) for start in range(first, first + count, 200)]
     if processes == 1:
         for share in shares:
-            yield from _run_share(seed, share)
+            yield from run_share(seed, share)
         return
     with ProcessPoolExecutor(processes) as pool:
-        for verdicts in pool.map(_run_share, [seed] * len(shares), shares):
+        for verdicts in pool.map(run_share, [seed] * len(shares), shares):
             yield from verdicts
 
 
@@ -221,24 +226,34 @@ def tell(verdicts: Sequence[Verdict], seconds: float) -> str:
     )
 
 
-def main() -> int:
-    """Run, tell, and end with 1 when anything failed."""
+def make_parser() -> argparse.ArgumentParser:
+    """How many inputs, from which number on, and on how many processes."""
     parser = argparse.ArgumentParser()
     for name, number in (("count", 10_000), ("first", 0), ("seed", 1), ("processes", 2)):
         parser.add_argument(f"--{name}", type=int, default=number)
+    return parser
+
+
+def run_and_tell(words: argparse.Namespace, run_share: RunShare) -> list[Verdict]:
+    """Run the inputs asked for; faults are told as they come, the figures in the end."""
+    started, verdicts = time.monotonic(), []
+    for verdict in run_many(words.seed, words.count, words.processes, words.first, run_share):
+        verdicts.append(verdict)
+        if verdict.fault:
+            told = f": {', '.join(verdict.changes)}" if verdict.changes else ""
+            print(f"--- input {verdict.number} ({verdict.kind}{told})\n{verdict.fault}", flush=True)
+    print(tell(verdicts, time.monotonic() - started), flush=True)
+    return verdicts
+
+
+def main() -> int:
+    """Run, tell, and end with 1 when anything failed."""
+    parser = make_parser()
     parser.add_argument("--engrave", action="store_true")
     words = parser.parse_args()
     global KEEP_MUSIC
     KEEP_MUSIC = words.engrave
-    started, verdicts = time.monotonic(), []
-    for verdict in run_many(words.seed, words.count, words.processes, words.first):
-        verdicts.append(verdict)
-        if verdict.fault:
-            print(
-                f"--- input {verdict.number} ({verdict.kind}: {', '.join(verdict.changes)})\n{verdict.fault}",
-                flush=True,
-            )
-    print(tell(verdicts, time.monotonic() - started), flush=True)
+    verdicts = run_and_tell(words, _run_share)
     faults = [verdict.fault for verdict in verdicts if verdict.fault]
     if words.engrave:
         music = list(dict.fromkeys(made for verdict in verdicts for made in verdict.music))
