@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import tomllib
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent / "bookbuild"
@@ -20,7 +21,7 @@ KNOWS = {
     "export": {"diagnostics", "theory", "lessons", "arrange"},
     "assemble": {"diagnostics", "theory", "lessons", "arrange", "grading", "engrave", "pages"},
     "workshop": {"diagnostics", "engrave", "pages"},
-    "cluster": {"diagnostics"},
+    "cluster": {"diagnostics", "engrave", "finished"},
 }
 """Room -> the rooms it may import. `build`, `finished` and `cli` may know all of them."""
 
@@ -29,12 +30,14 @@ WORLD = {"os", "sys", "subprocess", "pathlib", "time", "datetime", "random", "te
 PRINTERS = ("cli", "bootstrap")
 
 
+@cache
 def modules() -> list[tuple[str, Path, ast.Module]]:
     """(room, path, tree) of every module."""
     return [(path.relative_to(ROOT).parts[0].removesuffix(".py"), path, ast.parse(path.read_text(encoding="utf-8")))
             for path in sorted(ROOT.rglob("*.py"))]
 
 
+@cache
 def imports(tree: ast.Module) -> set[str]:
     """Every module imported, at the top or inside functions."""
     found: set[str] = set()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import replace
 from pathlib import Path
 
 from bookbuild.build import Outcome, build, build_sheet, choose_edition, load_course
@@ -19,12 +20,12 @@ DONE, CONTENT = 0, 1
 def _workshop(words: Namespace) -> Iterator[Workshop]:
     """The machine's side of a build, on a cluster when one is named."""
     with ExitStack() as stack:
-        executor = None
+        shop = open_workshop(words.cache, words.workers, words.engraver)
         if words.cluster:
             from bookbuild.cluster import connect
 
-            executor = stack.enter_context(connect(words.cluster))
-        shop = open_workshop(words.cache, words.workers, words.engraver, executor)
+            executor = stack.enter_context(connect(words.cluster, shop.engraver.path, shop.fonts))
+            shop = replace(shop, executor=executor)
         if shop.warning:
             say(f"bookbuild: {shop.warning}")
         yield shop

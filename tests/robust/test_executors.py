@@ -7,12 +7,14 @@ import signal
 import sys
 import time
 from collections.abc import Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from contextlib import AbstractContextManager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
-from small_book import ROOT, digest, make_course, run_book
+from small_book import ROOT, call_book, digest, make_course
 
 from bookbuild import cluster
 from bookbuild.arrange.course import Exercise
@@ -20,8 +22,9 @@ from bookbuild.build import build
 from bookbuild.diagnostics import CallError, MachineError
 from bookbuild.engrave.batch import Task, draw_exercises
 from bookbuild.engrave.cache import Cache
+from bookbuild.engrave.engine import find_engraver
 from bookbuild.engrave.score import Style
-from bookbuild.workshop import open_workshop
+from bookbuild.workshop import fonts_folder, open_workshop
 
 pytestmark = pytest.mark.engraver
 
@@ -51,7 +54,7 @@ class LazyExecutor(Executor):
         return future
 
 
-@pytest.mark.parametrize("make", [lambda: ThreadPoolExecutor(2), lambda: ProcessPoolExecutor(1), LazyExecutor])
+@pytest.mark.parametrize("make", [lambda: ThreadPoolExecutor(2), LazyExecutor])
 def test_any_executor_makes_the_same_book(make: Any, course_folder: Path, plain: Path, tmp_path: Path) -> None:
     with make() as executor:
         build(course_folder, tmp_path / "book.pdf", open_workshop(tmp_path / "cache", executor=executor))
@@ -96,24 +99,34 @@ def test_drawings_come_in_the_order_of_the_tasks(exercises: list[Exercise], tmp_
 def loopback() -> Iterator[Any]:
     """A scheduler with two workers on this machine, as a publisher's would be on many."""
     distributed = pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
+    import dask
+
     before = os.environ.get("PYTHONPATH", "")
     os.environ["PYTHONPATH"] = f"{ROOT}{os.pathsep}{before}"
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None, silence_logs=50
-    ) as made:
+    with (
+        dask.config.set({"distributed.scheduler.allowed-failures": 0}),
+        distributed.LocalCluster(
+            n_workers=2, threads_per_worker=1, processes=True, host="127.0.0.1", dashboard_address=None, silence_logs=50
+        ) as made,
+    ):
         yield made
     os.environ["PYTHONPATH"] = before
 
 
+def reach(address: str) -> AbstractContextManager[Executor]:
+    """A connection with this machine's engraver and fonts."""
+    return cluster.connect(address, find_engraver().path, fonts_folder())
+
+
 def test_a_cluster_makes_the_same_book(loopback: Any, course_folder: Path, plain: Path, tmp_path: Path) -> None:
-    said = run_book(course_folder, tmp_path / "book.pdf", tmp_path / "cache", "--cluster", loopback.scheduler_address)
+    said = call_book(course_folder, tmp_path / "book.pdf", tmp_path / "cache", "--cluster", loopback.scheduler_address)
     assert said.code == 0, said
     assert "0 of them reused" in said.out
     assert digest(tmp_path / "book.pdf") == digest(plain)
 
 
 def test_both_workers_of_the_cluster_work(loopback: Any) -> None:
-    with cluster.connect(loopback.scheduler_address) as executor:
+    with reach(loopback.scheduler_address) as executor:
         # Longer than handing over takes, so that one worker cannot do both.
         futures = [executor.submit(_tell_process, number) for number in range(4)]
         pids = {future.result(timeout=30) for future in futures}
@@ -130,20 +143,75 @@ def _end(number: int) -> None:
     os.kill(os.getpid(), signal.SIGKILL)
 
 
+def test_workers_of_another_version_are_refused(loopback: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cluster, "program_digest", lambda: "of another day")
+    cluster.tell_equipment.cache_clear()
+    try:
+        with pytest.raises(MachineError, match="has another version of bookbuild") as told:
+            reach(loopback.scheduler_address).__enter__()
+    finally:
+        cluster.tell_equipment.cache_clear()
+    assert "the worker tcp://127.0.0.1:" in told.value.message
+    assert "install the same version" in told.value.hint
+
+
+def test_a_worker_that_comes_later_is_looked_at_too(loopback: Any) -> None:
+    with reach(loopback.scheduler_address) as executor:
+        other = replace(executor, fonts=ROOT / "content")
+        with pytest.raises(MachineError, match="a worker of the cluster has other fonts"):
+            other.inner.submit(
+                cluster.run_alike, cluster.tell_equipment(executor.engraver, executor.fonts), executor.engraver,
+                other.fonts, _tell_process, 1,
+            ).result(timeout=30)
+
+
+@pytest.mark.parametrize(
+    ("found", "words"),
+    [
+        (cluster.Equipment("a", "b", "x"), "has other fonts"),
+        (cluster.Equipment("a", "x", "x"), "has another engraver and other fonts"),
+        (ModuleNotFoundError("No module named 'bookbuild'"), "cannot run this bookbuild: No module named"),
+    ],
+)
+def test_what_differs_is_told(found: object, words: str) -> None:
+    with pytest.raises(MachineError, match=words):
+        cluster.compare_equipment(cluster.Equipment("a", "b", "c"), found, "the worker x")
+    cluster.compare_equipment(cluster.Equipment("a", "b", "c"), cluster.Equipment("a", "b", "c"), "the worker x")
+
+
 def test_a_cluster_whose_workers_are_lost(loopback: Any) -> None:
-    with pytest.raises(MachineError, match="the cluster was lost"), cluster.connect(loopback.scheduler_address) as made:
+    with pytest.raises(MachineError, match="the cluster was lost"), reach(loopback.scheduler_address) as made:
         made.submit(_end, 1).result(timeout=60)
+
+
+def test_a_cluster_whose_scheduler_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    distributed = pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
+    monkeypatch.setattr(cluster, "ANSWER_SECONDS", 1.0)
+    with (
+        distributed.LocalCluster(
+            n_workers=1, threads_per_worker=1, processes=False, protocol="tcp", dashboard_address=":0", silence_logs=50
+        ) as made,
+        pytest.raises(MachineError, match="the cluster was lost"),
+    ):
+        _work_while_it_ends(made)
+
+
+def _work_while_it_ends(made: Any) -> None:
+    with reach(made.scheduler_address) as executor:
+        future = executor.submit(_tell_process, 1)
+        made.close()
+        future.result(timeout=30)
 
 
 def test_an_address_where_nothing_answers(monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
     monkeypatch.setattr(cluster, "ANSWER_SECONDS", 1.0)
-    with pytest.raises(CallError, match="no scheduler answers"), cluster.connect("tcp://127.0.0.1:9"):
+    with pytest.raises(CallError, match="no scheduler answers"), reach("tcp://127.0.0.1:9"):
         pass
 
 
 def test_the_call_with_a_poor_address_is_told_in_two_lines(course_folder: Path, tmp_path: Path) -> None:
-    said = run_book(course_folder, tmp_path / "book.pdf", tmp_path, "--cluster", "nonsense")
+    said = call_book(course_folder, tmp_path / "book.pdf", tmp_path, "--cluster", "nonsense")
     assert said.code == 2, said
     assert "is not a scheduler's address" in said.errors
     assert len(said.errors.splitlines()) == 2
@@ -151,7 +219,7 @@ def test_the_call_with_a_poor_address_is_told_in_two_lines(course_folder: Path, 
 
 def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(MachineError, match="one more package"), cluster.connect("tcp://127.0.0.1:9"):
+    with pytest.raises(MachineError, match="one more package"), reach("tcp://127.0.0.1:9"):
         pass
 
 
@@ -161,7 +229,7 @@ def test_a_scheduler_without_workers(monkeypatch: pytest.MonkeyPatch) -> None:
     with (
         distributed.LocalCluster(n_workers=0, host="127.0.0.1", dashboard_address=":0", silence_logs=50) as made,
         pytest.raises(MachineError, match="has no workers"),
-        cluster.connect(made.scheduler_address),
+        reach(made.scheduler_address),
     ):
         pass
 
@@ -169,5 +237,5 @@ def test_a_scheduler_without_workers(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_an_address_has_a_host_and_a_port() -> None:
     pytest.importorskip("distributed", reason="the extra [cluster] is not installed")
     for address in ("", "tcp://", "127.0.0.1", "ucx://a:1", "tcp://a b:1", "tcp://a:1/x", "http://a:80"):
-        with pytest.raises(CallError, match="is not a scheduler's address"), cluster.connect(address):
+        with pytest.raises(CallError, match="is not a scheduler's address"), reach(address):
             pass
