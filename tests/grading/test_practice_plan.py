@@ -199,7 +199,8 @@ def test_nothing_to_plan(total, count):
 
 @pytest.mark.parametrize("total", range(20, 91))
 def test_the_demo_course_for_every_length_of_day(planned_weeks, total):
-    for tasks in planned_weeks:
+    # A third of the weeks for each length: every week meets lengths of all sizes.
+    for tasks in planned_weeks[total % 3::3]:
         plan = make_plan(tasks, total, 5)
         assert {sum(column) + plan.rest for column in zip(*(i.minutes for i in plan.items), strict=True)} == {total}
         assert plan.left_out == ()

@@ -13,7 +13,7 @@ from yaml_mutations import MUTATIONS
 from bookbuild.diagnostics import Diagnostic, Severity
 from bookbuild.lessons.files import inspect_course
 
-SEED, COUNT = 7, 300
+SEED, COUNT = 7, 160
 
 
 def test_changed_files_are_read_or_refused_with_place_and_remedy() -> None:

@@ -264,8 +264,8 @@ def test_fields_that_hold_no_prose_refuse_or_take_every_text(canary: Path, tmp_p
     plain = small_files()
     tried, taken = 0, 0
     for number, text in enumerate(hostile_strings(str(canary))):
-        for step in range(4):
-            file, path = STRICT_FIELDS[(number * 4 + step * 13) % len(STRICT_FIELDS)]
+        for step in range(2):
+            file, path = STRICT_FIELDS[(number * 2 + step * 13) % len(STRICT_FIELDS)]
             data = yaml.safe_load(plain[file])
             put_in(data, path, text)
             files = {**plain, file: dump(data)}
@@ -277,7 +277,7 @@ def test_fields_that_hold_no_prose_refuse_or_take_every_text(canary: Path, tmp_p
             assert not deeds.programs
             assert deeds.written_outside(tmp_path) == set()
             tried, taken = tried + 1, taken + (course is not None)
-    assert tried > 1500
+    assert tried > 700
     # A blank is as good as nothing written, and some numbers are numbers: hardly anything is taken.
     assert taken < 0.06 * tried
 

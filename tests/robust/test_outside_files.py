@@ -15,7 +15,7 @@ from course_scenes import CONTENT, write_scene
 from fuzz_yaml import time_limit
 from hostile_course import DANCER, dump
 from PIL import Image
-from small_book import make_course, run_book
+from small_book import call_book, make_course
 from watch_process import Deeds, watch
 
 from bookbuild.build import build
@@ -422,5 +422,5 @@ def test_a_build_reads_and_writes_where_it_should(secret: Path, tmp_path: Path) 
 def test_an_edition_or_a_week_that_is_a_path_is_the_calls_fault(tmp_path: Path) -> None:
     course = make_course(tmp_path / "course")
     for more in (("--edition", "../../etc/passwd"), ("--edition", "plain.yaml"), ("--edition", "")):
-        said = run_book(course, tmp_path / "book.pdf", tmp_path / "cache", *more)
+        said = call_book(course, tmp_path / "book.pdf", tmp_path / "cache", *more)
         assert said.code == (0 if more[1] == "" else 2), said
