@@ -302,12 +302,11 @@ class MusicReader:
     def _begin_ending(self, text: str) -> None:
         if self.draft.notes:
             self._close_bar(self.draft.line)
-        passes: list[int] = []
+        self.draft.ending = ()
         for part in text.split(","):
             if not (match := re.fullmatch(r"(\d{1,2})(?:-(\d{1,2}))?", part)):
                 raise TuneFault(f"bar {self._number(self.draft)} begins an ending for the passes '{text[:20]}'")
-            passes += range(int(match[1]), int(match[2] or match[1]) + 1)
-        self.draft.ending = tuple(passes)
+            self.draft.ending += tuple(range(int(match[1]), int(match[2] or match[1]) + 1))
 
     def _close_bar(self, line: int, plays: int = 1, heavy: bool = False) -> None:
         draft = self.draft
