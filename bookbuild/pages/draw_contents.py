@@ -22,8 +22,8 @@ LEVEL_STEP = 0.34
 LEAST_COLUMN = 21
 """Width of the narrower columns, in text sizes, that still hold most titles on a line."""
 
-DOTS = 2.0 * MM
-"""Distance of the dots that lead to a page number."""
+DOTS, DOT = 2.0 * MM, 0.7
+"""Distance and side of the dots that lead to a page number."""
 
 
 @dataclass(frozen=True)
@@ -166,7 +166,6 @@ def _page_drawer(page: Sequence[Sequence[_SetEntry]], pitch: float) -> Draw:
 
 def _lead(pen: Pen, left: float, right: float, baseline: float) -> None:
     """Dots in columns from a title to its page number."""
-    place = -(-left // DOTS) * DOTS
-    while place < right - DOTS:
-        pen.box(Frame(place, baseline - 0.7, 0.7, 0.7), fill=0.4)
-        place += DOTS
+    start = -(-left // DOTS) * DOTS
+    if start < right - DOTS:
+        pen.dots(start, baseline - DOT / 2, right - DOTS, DOTS, DOT, 0.4)

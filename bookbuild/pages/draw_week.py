@@ -16,12 +16,10 @@ from bookbuild.pages.pieces import Piece
 from bookbuild.pages.qr import draw_qr
 from bookbuild.pages.typography import Style
 
-LOG_EARLY, LOG_LATER = 2, 10.0
-"""The practice log stands near the week's beginning: at best before the first exercise, at most after so many; what
-each exercise before it costs (see `rules` for what other things cost)."""
-
-LOG_LAST, LOG_BEFORE_LAST = 1000.0, 2500.0
-"""Cost of a log at the week's end, and of one before the last exercise: better than a page too empty."""
+LOG_SECOND, LOG_LAST, LOG_BEFORE_LAST = 25.0, 1000.0, 2500.0
+"""The practice log stands at best before the first exercise. What it costs behind each system of the first, at the
+week's end, and before the last exercise, which is better than a page too empty (`rules` says what other things cost).
+"""
 
 
 def week_layouts(desk: Desk, week: WeekPage, name_line: bool = False) -> list[tuple[float, list[Strip]]]:
@@ -37,19 +35,14 @@ def week_layouts(desk: Desk, week: WeekPage, name_line: bool = False) -> list[tu
     link = [_link(desk, week.link)] if week.link else []
     if week.plan is None:
         return [(0.0, [*head, *chain(*blocks), *link])]
-    count = len(blocks)
-    log = log_strips(desk, week.plan, at_foot=False)
+    log, last = log_strips(desk, week.plan, at_foot=False), max(0, len(blocks) - 1)
+    costs = {last: LOG_BEFORE_LAST, 0: 0.0}
+    if last:
+        costs[1] = LOG_SECOND * len(week.blocks[0].systems)
     layouts = [
-        (cost, [*head, *chain(*blocks[:place]), *log, *chain(*blocks[place:]), *link])
-        for place, cost in _log_places(count).items()
+        (cost, [*head, *chain(*blocks[:place]), *log, *chain(*blocks[place:]), *link]) for place, cost in costs.items()
     ]
     return [*layouts, (LOG_LAST, [*head, *chain(*blocks), *link, *log_strips(desk, week.plan)])]
-
-
-def _log_places(count: int) -> dict[int, float]:
-    """Before which of a week's `count` exercises (from 0) the practice log may stand, and what that costs."""
-    early = {place: LOG_LATER * place for place in range(min(LOG_EARLY, max(0, count - 1)) + 1)}
-    return {max(0, count - 1): LOG_BEFORE_LAST} | early
 
 
 def caution_strip(desk: Desk, text: str) -> Strip:

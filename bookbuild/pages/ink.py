@@ -192,6 +192,12 @@ class Pen:
         start, end = self._at(x, y), self._at(x2, y2)
         self._emit(f"{_number(gray)} G {_number(weight)} w {_pair(start)} m {_pair(end)} l S")
 
+    def dots(self, x: float, y: float, x2: float, pitch: float, side: float, gray: float) -> None:
+        """Square dots on a level line, each `pitch` from the next: a dashed line."""
+        start, end = self._at(x, y), self._at(x2, y)
+        dashes = f"[{_pair((side, pitch - side))}] 0 d"
+        self._emit(f"{_number(gray)} G {_number(side)} w {dashes} {_pair(start)} m {_pair(end)} l S [] 0 d")
+
     def box(
         self, frame: Frame, fill: float | None = None, weight: float = 0.0, gray: float = 0.0, radius: float = 0.0
     ) -> None:

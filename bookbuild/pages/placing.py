@@ -14,19 +14,25 @@ from bookbuild.pages.links import short
 from bookbuild.pages.model import System
 from bookbuild.pages.record import Record
 
-_EQUAL_RGB = re.compile(rb"(?<![\w.<(])([\d.]+) \1 \1 (rg|RG)(?=\s)")
-"""A grey written as three equal parts of red, green and blue; printed with one ink it is DeviceGray."""
+_TO_SHORTEN = re.compile(
+    rb"(?P<string>\((?:[^\\()]|\\.)*\)|<[0-9A-Fa-f\s]*>)"
+    rb"|(?<![\w.])(?P<gray>[\d.]+) (?P=gray) (?P=gray) (?P<side>rg|RG)(?=\s)"
+    rb"|(?<![\w.])(?P<number>-?\d*\.\d{3,})(?![\w.])",
+    re.DOTALL,
+)
+"""Strings, which are left alone; a grey written as three equal parts of red, green and blue, which printed with one ink
+is DeviceGray; a number finer than a hundredth of a point, which no press can show."""
 
 
 def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
     """Import every system's page as a form of our own name, and name it in the resources of the pages that use it."""
-    forms = {}
+    forms, shared = {}, _Shared(pdf)
     for path in dict.fromkeys(system.pdf for system in record.systems.values()):
         try:
             with pikepdf.open(path) as source:
                 for name, system in record.systems.items():
                     if system.pdf == path:
-                        forms[name] = _import_form(pdf, source, system)
+                        forms[name] = _import_form(pdf, source, system, shared)
         except (OSError, IndexError, pikepdf.PdfError) as error:
             raise MachineError(
                 f"cannot read the drawn music: {error}", "build again; the cache mends itself"
@@ -40,7 +46,28 @@ def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
                 resources.XObject[f"/{name}"] = forms[name]
 
 
-def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System) -> pikepdf.Object:
+class _Shared:
+    """What several forms say alike and the file holds once: their resources, and the programs of their fonts."""
+
+    def __init__(self, pdf: pikepdf.Pdf) -> None:
+        self._pdf = pdf
+        self._known: dict[bytes, pikepdf.Object] = {}
+
+    def resources(self, resources: pikepdf.Object) -> pikepdf.Object:
+        """The resources as an object of their own, the same for equal ones."""
+        for font in resources.get("/Font", Dictionary()).values():
+            for described in (font, *font.get("/DescendantFonts", ())):
+                self._share_program(described.get("/FontDescriptor", Dictionary()))
+        return self._known.setdefault(resources.unparse(), self._pdf.make_indirect(resources))
+
+    def _share_program(self, descriptor: pikepdf.Object) -> None:
+        for key in ("/FontFile", "/FontFile2", "/FontFile3"):
+            if key in descriptor:
+                program = descriptor[key]
+                descriptor[key] = self._known.setdefault(program.read_raw_bytes(), program)
+
+
+def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System, shared: _Shared) -> pikepdf.Object:
     """The page as a form whose origin is the staves' left end at the top of the ink, clipped to the ink."""
     page = source.pages[system.page_index]
     x0, _, _, y1 = (float(edge) for edge in page.mediabox)
@@ -50,11 +77,25 @@ def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System) -> pikep
         [short(left - PAD), short(top - system.height - PAD), short(left + system.width + PAD), short(top + PAD)]
     )
     form.Matrix = Array([1, 0, 0, 1, short(-(x0 + system.origin_x)), short(-top)])
-    form.write(_EQUAL_RGB.sub(lambda found: found[1] + (b" g" if found[2] == b"rg" else b" G"), form.read_bytes()))
+    form.Resources = shared.resources(form.Resources)
+    form.write(shorten(form.read_bytes()))
     for key in ("/Group", "/LastModified", "/PieceInfo"):
         if key in form:
             del form[key]
     return form
+
+
+def shorten(content: bytes) -> bytes:
+    """Drawing operators with one ink for greys and hundredths of a point; texts stay as they are."""
+    return _TO_SHORTEN.sub(_shorten, content)
+
+
+def _shorten(found: re.Match[bytes]) -> bytes:
+    if found["string"] is not None:
+        return found["string"]
+    if found["gray"] is not None:
+        return found["gray"] + (b" g" if found["side"] == b"rg" else b" G")
+    return f"{float(found['number']):.2f}".rstrip("0").rstrip(".").encode()
 
 
 def mend_unicode_maps(pdf: pikepdf.Pdf) -> None:

@@ -45,14 +45,19 @@ class _Builder:
             element.T = String(node.title)
         if node.scope:
             element.A = Dictionary(O=Name.Table, Scope=Name(f"/{node.scope}"))
-        kids = [self._content(element, page, number) for page, number in node.content]
+        if node.content:
+            element.Pg = self.pdf.pages[node.content[0][0]].obj
+        kids = [self._content(element, page, number, node.content[0][0]) for page, number in node.content]
         kids += [self._link(element, place) for place in node.links]
         kids += [self.build(child, element) for child in node.children]
         element.K = Array(kids)
         return element
 
-    def _content(self, element: pikepdf.Object, page: int, number: int) -> pikepdf.Object:
+    def _content(self, element: pikepdf.Object, page: int, number: int, usual: int) -> pikepdf.Object | int:
+        """Marked content as the element's kid: its number alone where it lies on the element's `usual` page."""
         self.owners[page][number] = element
+        if page == usual:
+            return number
         return Dictionary(Type=Name.MCR, Pg=self.pdf.pages[page].obj, MCID=number)
 
     def _link(self, element: pikepdf.Object, place: int) -> pikepdf.Object:

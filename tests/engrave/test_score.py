@@ -36,6 +36,13 @@ def test_a_short_last_bar_begins_on_its_first_beat(upbeat_piece: Arrangement) ->
     assert "make-moment 3/8" in lines[1]
 
 
+def test_a_line_that_begins_with_an_upbeat_has_the_number_of_the_bar_it_leads_to(upbeat_piece: Arrangement) -> None:
+    frame = score_text(upbeat_piece, Style())
+    opened = [line for line in frame.splitlines() if "\\break" in line and "\\partial" in line]
+    assert len(opened) == 1
+    assert "currentBarNumber = #9" in opened[0]
+
+
 def test_a_new_key_is_told_to_every_staff_but_the_clapping_line(course: Course, setting: Setting) -> None:
     tune = course.tunes["last-one-sweeps-the-floor"]
     spec = ExerciseSpec("arrangement", tune.name, "polka")

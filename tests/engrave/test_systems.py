@@ -91,6 +91,12 @@ def test_rows_are_alike_or_phrases_stand_alone() -> None:
     assert row_sizes(odd, width) == [4, 4, 4]
 
 
+def test_a_wider_line_does_not_spoil_even_rows() -> None:
+    made = arrangement([4, 4, 4, 4])
+    for bars in (8, 12):
+        assert row_sizes(made, LEAD_EM + EASE * sum(bar_widths(made)[:bars]) + 0.01) == [8, 8]
+
+
 def test_an_introduction_joins_the_phrase_it_leads_to() -> None:
     made = arrangement([2, 4, 4])
     assert row_sizes(made, EASE * needed(made, range(6))) == [6, 4]
