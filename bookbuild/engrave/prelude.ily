@@ -261,6 +261,8 @@ stroke =
     \override MultiMeasureRest.voiced-position = #0
     \override TupletBracket.bracket-visibility = #'if-no-beam
     \override TupletNumber.font-size = #-2
+    \override TupletNumber.font-shape = #(if bb-large 'upright 'italic)
+    \override TupletNumber.font-family = #(if bb-large 'sans 'roman)
   }
 }
 

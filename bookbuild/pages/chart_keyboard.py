@@ -20,6 +20,9 @@ GAP = 6.0 * MM
 USUAL_KEYS, LEAST_SCALE = 11, 0.8
 """White keys an octave shape needs, so that all charts of a book align; and how small keys may become."""
 
+LEAST_LARGE, LARGEST = 1.5, 1.8
+"""How small and how large keys may become in large print, so that the fingers on them can be read."""
+
 BLACK = (1, 3, 6, 8, 10)
 
 
@@ -46,9 +49,9 @@ def keyboard_strips(desk: Desk, keyboards: Keyboards) -> list[Strip]:
     if not keyboards.charts:
         return []
     keys = max(USUAL_KEYS, *(white_keys(chart.lowest, chart.highest) for chart in keyboards.charts))
-    least = 1.0 if desk.sheet.large_print else LEAST_SCALE
+    least = LEAST_LARGE if desk.sheet.large_print else LEAST_SCALE
     columns = next((count for count in (4, 3, 2) if _scale(desk, keys, count) >= least), 1)
-    scale = min(1.35 if desk.sheet.large_print else 1.0, _scale(desk, keys, columns))
+    scale = min(LARGEST if desk.sheet.large_print else 1.0, _scale(desk, keys, columns))
     cell = (desk.width + GAP) / columns
     rows = [keyboards.charts[start : start + columns] for start in range(0, len(keyboards.charts), columns)]
     titles = [[_set_title(desk, chart.title, cell - GAP) for chart in row] for row in rows]
