@@ -9,7 +9,7 @@ from bookbuild.pages.chart_buttons import button_strip
 from bookbuild.pages.chart_groove import groove_strips
 from bookbuild.pages.chart_keyboard import keyboard_strips
 from bookbuild.pages.chart_map import map_strip
-from bookbuild.pages.desk import Desk, Draw, Strip
+from bookbuild.pages.desk import COLUMN_GAP, Desk, Draw, Strip
 from bookbuild.pages.draw_block import block_strips
 from bookbuild.pages.draw_legend import legend_strips
 from bookbuild.pages.ink import Pen
@@ -30,6 +30,9 @@ from bookbuild.pages.paper import MM
 from bookbuild.pages.pieces import Piece
 from bookbuild.pages.record import Node
 from bookbuild.pages.typography import Line, Style
+
+LEAST_FOR_COLUMNS = 6
+"""A list of fewer pairs stands in one column, however short they are."""
 
 TOGETHER = 4
 """Lines of a paragraph that a page break never parts."""
@@ -138,10 +141,36 @@ def _line_drawer(desk: Desk, lines: Sequence[Line], style: Style, kind: str) -> 
 
 
 def _pairs(desk: Desk, pairs: Pairs) -> list[Strip]:
-    """A list of terms, their meanings beside them; no page ends with the first or begins with the last of them."""
-    strips = [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
+    """A list of terms, their meanings beside them; no page ends with the first or begins with the last of them.
+
+    Where all are short they stand in two columns.
+    """
+    strips = _short_pairs(desk, pairs) or [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
     kept = {0, len(strips) - 2} - {len(strips) - 1}
     return [_keep(strip) if place in kept else strip for place, strip in enumerate(strips)]
+
+
+def _short_pairs(desk: Desk, pairs: Pairs) -> list[Strip]:
+    """The rows of two columns, read downwards; [] where a pair is too long for that, or the list is short."""
+    label, body, half = desk.styles.figure, desk.styles.body, (desk.width - COLUMN_GAP) / 2
+    terms = [desk.setter.line(term, label) for term, _ in pairs.pairs]
+    lead = max((term.width for term in terms), default=0.0) + 4 * MM
+    meanings = [desk.setter.paragraph(meaning, body, half - lead) for _, meaning in pairs.pairs]
+    if len(terms) < LEAST_FOR_COLUMNS or lead > half / 2 or any(len(lines) > 1 for lines in meanings):
+        return []
+    rows = -(-len(terms) // 2)
+
+    def drawer(places: range) -> Draw:
+        def draw(pen: Pen, x: float, y: float) -> None:
+            for column, place in enumerate(places):
+                left = x + column * (half + COLUMN_GAP)
+                desk.tagged(pen, left, y, [terms[place]], label)
+                desk.tagged(pen, left + lead, y, meanings[place], body)
+
+        return draw
+
+    piece = Piece(desk.grid, above=0.5 * desk.grid)
+    return [Strip(piece, drawer(range(row, len(terms), rows)), kind="pair") for row in range(rows)]
 
 
 def _pair(desk: Desk, term: str, meaning: str) -> Strip:
