@@ -31,8 +31,8 @@ from bookbuild.pages.pieces import Piece
 from bookbuild.pages.record import Node
 from bookbuild.pages.typography import Line, Style
 
-LEAST_FOR_COLUMNS = 6
-"""A list of fewer pairs stands in one column, however short they are."""
+LEAST_FOR_COLUMNS, MOST_FOR_COLUMNS = 6, 24
+"""A list of fewer or more pairs stands in one column, however short they are."""
 
 TOGETHER = 4
 """Lines of a paragraph that a page break never parts."""
@@ -143,20 +143,22 @@ def _line_drawer(desk: Desk, lines: Sequence[Line], style: Style, kind: str) -> 
 def _pairs(desk: Desk, pairs: Pairs) -> list[Strip]:
     """A list of terms, their meanings beside them; no page ends with the first or begins with the last of them.
 
-    Where all are short they stand in two columns.
+    Where all are short they stand in two columns, which no page parts.
     """
-    strips = _short_pairs(desk, pairs) or [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
-    kept = {0, len(strips) - 2} - {len(strips) - 1}
+    columns = _short_pairs(desk, pairs)
+    strips = columns or [_pair(desk, term, meaning) for term, meaning in pairs.pairs]
+    kept = (set(range(len(columns))) or {0, len(strips) - 2}) - {len(strips) - 1}
     return [_keep(strip) if place in kept else strip for place, strip in enumerate(strips)]
 
 
 def _short_pairs(desk: Desk, pairs: Pairs) -> list[Strip]:
-    """The rows of two columns, read downwards; [] where a pair is too long for that, or the list is short."""
+    """The rows of two columns, read downwards; [] where a pair or the list is too long or too short for that."""
     label, body, half = desk.styles.figure, desk.styles.body, (desk.width - COLUMN_GAP) / 2
     terms = [desk.setter.line(term, label) for term, _ in pairs.pairs]
     lead = max((term.width for term in terms), default=0.0) + 4 * MM
     meanings = [desk.setter.paragraph(meaning, body, half - lead) for _, meaning in pairs.pairs]
-    if len(terms) < LEAST_FOR_COLUMNS or lead > half / 2 or any(len(lines) > 1 for lines in meanings):
+    few = LEAST_FOR_COLUMNS <= len(terms) <= MOST_FOR_COLUMNS
+    if not few or lead > half / 2 or any(len(lines) > 1 for lines in meanings):
         return []
     rows = -(-len(terms) // 2)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import chain
 
 from bookbuild.pages.desk import Desk, Strip
@@ -35,14 +36,19 @@ def week_layouts(desk: Desk, week: WeekPage, name_line: bool = False) -> list[tu
     link = [_link(desk, week.link)] if week.link else []
     if week.plan is None:
         return [(0.0, [*head, *chain(*blocks), *link])]
-    log, last = log_strips(desk, week.plan, at_foot=False), max(0, len(blocks) - 1)
-    costs = {last: LOG_BEFORE_LAST, 0: 0.0}
-    if last:
-        costs[1] = LOG_SECOND * len(week.blocks[0].systems)
+    log = log_strips(desk, week.plan, at_foot=False)
     layouts = [
-        (cost, [*head, *chain(*blocks[:place]), *log, *chain(*blocks[place:]), *link]) for place, cost in costs.items()
+        (0.0, [*head, *log, *chain(*blocks), *link]),
+        (LOG_LAST, [*head, *chain(*blocks), *link, *log_strips(desk, week.plan)]),
     ]
-    return [*layouts, (LOG_LAST, [*head, *chain(*blocks), *link, *log_strips(desk, week.plan)])]
+    if len(blocks) > 1:
+        # Between exercises the log begins a page.
+        between = [replace(strip, piece=replace(strip.piece, leads=True)) for strip in log]
+        layouts += [
+            (LOG_SECOND * len(week.blocks[0].systems), [*head, *blocks[0], *between, *chain(*blocks[1:]), *link]),
+            (LOG_BEFORE_LAST, [*head, *chain(*blocks[:-1]), *between, *blocks[-1], *link]),
+        ]
+    return layouts
 
 
 def caution_strip(desk: Desk, text: str) -> Strip:

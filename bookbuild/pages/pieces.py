@@ -28,6 +28,8 @@ class Piece:
     """True when it begins a new page: a week, a section."""
     on_grid: bool = True
     """True when its upper edge stands on the baseline grid; systems float between."""
+    leads: bool = False
+    """True when it should be the first of its page."""
     at_foot: bool = False
     """True when it and all that follows on its page stand at the page's foot."""
 

@@ -22,8 +22,9 @@ LEAF, LEAF_IN_PHRASE = 200.0, 1200.0
 """Cost of a page break inside an exercise of a single-sided book, on a rest or phrase end and elsewhere: its leaves can
 lie side by side on the stand."""
 
-SINGLE, ALONE = 1200.0, 400.0
-"""Cost of a single system of three or more on the page that faces the others, and of a practice log alone on a page."""
+SINGLE, ALONE, INSIDE = 1200.0, 400.0, 1500.0
+"""Cost of a single system of three or more on the page that faces the others, of a practice log alone on a page, and of
+something inside a page that should lead it."""
 
 SPLIT, PAGE, SCARCE_PAGE = 60.0, 200.0, 20000.0
 """Cost of an exercise that runs on within a spread, of a further page, and of one more where pages are scarce: a tune's
@@ -54,6 +55,7 @@ def standing_cost(pieces: Sequence[Piece], first: int, last: int, height: float)
     """What the page costs on either side of the book."""
     final = ends_chapter(pieces, last)
     cost = PAGE + _fill_cost(pieces[first:last], height, final) + (ALONE if pieces[first].at_foot else 0.0)
+    cost += INSIDE * sum(piece.leads for piece in pieces[first + 1 : last])
     if final:
         return cost
     before = pieces[last - 1]

@@ -58,6 +58,7 @@ PIECES = st.lists(
         turn_ok=st.booleans(),
         fresh=st.sampled_from([False, False, False, True]),
         on_grid=st.booleans(),
+        leads=st.sampled_from([False, False, True]),
     ),
     min_size=1,
     max_size=9,
@@ -163,6 +164,12 @@ def test_the_practice_log_stands_at_the_foot() -> None:
     pieces = [*exercise(1, 2), Piece(98.0, 20.0, at_foot=True)]
     page = compose_pages(pieces, HEIGHT, GRID).pages[0]
     assert HEIGHT - GRID <= page.tops[-1] + 98.0 <= HEIGHT
+
+
+def test_what_should_lead_a_page_leads_it() -> None:
+    for room in (160.0, 200.0, 250.0):
+        pieces = [Piece(300.0 + room), Piece(98.0, 20.0, leads=True), *exercise(1, 2)]
+        assert 1 in starts_of(compose_pages(pieces, HEIGHT, GRID))
 
 
 def test_a_practice_log_alone_begins_at_the_top() -> None:
