@@ -23,6 +23,9 @@ EDGE = 170
 WEEK = 6
 """The week whose first page is shown."""
 
+LEAF = 9
+"""The week whose leaf for the music stand is shown."""
+
 
 def page_of(report: BookReport, kind: str, name: str) -> int:
     """The page on which something of a kind and name stands."""
@@ -64,17 +67,21 @@ def make_pictures() -> None:
               for place, spec in enumerate(found.exercises, 1) if spec.kind.startswith("shake")]
     with tempfile.TemporaryDirectory() as folder:
         cache = Path(folder) / "cache"
-        report = build(ROOT / "content", Path(folder) / "book.pdf", open_workshop(cache)).report
+        shop = open_workshop(cache)
+        report = build(ROOT / "content", Path(folder) / "book.pdf", shop).report
+        leaf = build(ROOT / "content", Path(folder) / "leaf.pdf", shop, week=LEAF, stand=True).report
         assert report is not None
+        assert leaf is not None
         how_to_read = page_of(report, "title", course.words["en"]["book.how-to-read"])
-        for name, pages, scale in (
-            ("spread", fullest_spread(report), 1.25),
-            ("how-to-read", (how_to_read,), 1.0),
-            ("week", (page_of(report, "header", f"week-{WEEK}"),), 1.0),
-            ("shake", (most_shaken(report, shakes),), 1.0),
+        for name, shown, pages, scale in (
+            ("spread", report, fullest_spread(report), 1.25),
+            ("how-to-read", report, (how_to_read,), 1.0),
+            ("week", report, (page_of(report, "header", f"week-{WEEK}"),), 1.0),
+            ("shake", report, (most_shaken(report, shakes),), 1.0),
+            ("stand", leaf, range(len(leaf.pages)), 1.0),
         ):
             out = FOLDER / f"{name}.png"
-            draw(report, pages, scale).save(out, optimize=True)
+            draw(shown, pages, scale).save(out, optimize=True)
             sys.stdout.write(f"{out.relative_to(ROOT)}: {out.stat().st_size // 1000} kB\n")
 
 

@@ -16,6 +16,7 @@ from bookbuild.pages.paper import PaperOptions, plan_sheet
 from bookbuild.pages.stand import make_stand
 from tests.pages.checks import ink_outside, outside_frame, overlapping
 from tests.pages.made_up import FONTS, make_book
+from tests.pages.test_geometry import EMPTY_WEEK, FULL_WEEK
 
 WHEN = datetime(2025, 3, 1, 12, tzinfo=UTC)
 PAPERS = {
@@ -99,6 +100,17 @@ def test_words_that_fill_the_leaf_are_printed_all_the_same(tmp_path: Path) -> No
     assert overlapping(report) == []
     said = text_of(report)
     assert all(f"the {place}th thing" in said for place in range(80))
+
+
+@pytest.mark.parametrize("name", ["A4", "Letter, large"])
+@pytest.mark.parametrize("week", [EMPTY_WEEK, FULL_WEEK], ids=["empty", "full"])
+def test_odd_content_is_printed_without_overlaps(tmp_path: Path, name: str, week: WeekPage) -> None:
+    rows = tuple(StandRow(row) for row in week.plan.rows) if week.plan else ()
+    stand, options = Stand(week, tuple((1,) for _ in week.blocks), rows), PAPERS[name]
+    report = make_stand(Book(""), stand, 99, options, tmp_path / "odd.pdf", created=WHEN, fonts=FONTS)
+    assert overlapping(report) == []
+    assert ink_outside(report, plan_sheet(options)) == []
+    assert not any("overfull" in fault for fault in report.faults)
 
 
 def test_the_same_leaf_has_the_same_bytes(tmp_path: Path) -> None:
