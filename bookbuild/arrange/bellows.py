@@ -90,7 +90,8 @@ def plan_bellows(bars: tuple[Bar, ...], voices: tuple[Voice, ...], tempo: Tempo,
 def set_task(bars: Sequence[Bar], voices: Sequence[Voice], tempo: Tempo, air: Air,
              fixed: Sequence[BellowsSpan] = (), bpm: int | None = None) -> Task:
     """Cut the piece into passages and list their turns; see `plan_bellows`."""
-    moments = [tempo.beat / 2, *(moment for span in fixed for moment in (span.onset, span.end))]
+    moments = [tempo.beat / 2, *(bar.pickup for bar in bars)]
+    moments += [moment for span in fixed for moment in (span.onset, span.end)]
     sound = measure_sound(voices, bars, air, play_seconds(tempo, bpm), moments)
     ground = read_ground(bars, voices, sound, tempo.beat)
     whole = split_passages(bars)

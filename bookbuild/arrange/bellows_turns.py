@@ -199,10 +199,11 @@ def _weigh_moments(ground: Ground, bars: Sequence[Bar], first: int, last: int) -
         onset, end = sound.tick(bar.onset), sound.tick(bar.end)
         quality = PHRASE if bar.phrase_end else BARLINE
         # A short bar already ends where the next upbeat begins.
-        before = end - upbeat if upbeat and end - onset == ground.bar else end
+        lead = upbeat if end - onset == ground.bar else 0
+        before = end - (sound.tick(bar.pickup) or lead)
         if before < end:
-            # A tune with an upbeat breathes before it, so the strong beat after it comes in the new direction; inside
-            # a phrase only where the melody lingers there.
+            # A tune breathes before an upbeat or a pick-up, so the strong beat after it comes in the new direction;
+            # inside a phrase only where the melody lingers there.
             breathes = bar.phrase_end or before in ground.lingers
             yield from _near(ground, before, quality if breathes else BEAT, bar.phrase_end)
             yield from _near(ground, end, BARLINE, False)

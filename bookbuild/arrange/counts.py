@@ -120,7 +120,7 @@ def count_bars(
     shakes: Sequence[BellowsSpan] = (),
 ) -> tuple[Count, ...]:
     """A Count on every slot of every bar. `slots` is the groove's grid, in `shakes` every stroke is counted; a beat
-    whose notes need another grid gets its own.
+    whose notes need another grid gets its own, as each beat does where the syllables name note values.
 
     STRUCK where the main voice (clap, melody, else left hand) begins a note, OFF where only another voice does,
     HELD where nothing begins. Raises ValueError when the table cannot count the meter at all.
@@ -132,6 +132,7 @@ def count_bars(
     places, main = ticks.places_by_beat(sounded), ticks.places_by_beat(struck)
     table = _Table(meter, counting)
     made: list[Count] = []
+    slots = 1 if counting.by_value else slots
     for downbeat, first, last in ticks.bars:
         for index in range(meter.beats):
             start = downbeat + ticks.beat * index

@@ -44,18 +44,20 @@ def _section_parts(section: Section, times: int) -> Iterator[_Part]:
         yield _Part(ending, key=section.key, closes_repeat=number < len(section.endings), ending=f"{number}.")
 
 
-def _phrase_ends(part: _Part) -> set[int]:
-    """Indices of the stretch's bars in which a phrase ends: the teacher's breaths, else every four bars."""
+def _phrase_ends(part: _Part) -> dict[int, Fraction]:
+    """Bars of the stretch in which a phrase ends (the teacher's breaths, else every four bars), by index.
+
+    With each the time from the phrase's end to the barline, taken by a pick-up to the next phrase.
+    """
     bars = part.stretch.bars
     edges = [sum(bars[:i], Fraction(0)) for i in range(len(bars) + 1)]
     breaths = {note.end for note in part.stretch.notes if note.breath}
     if breaths:
-        ends = {i for i in range(len(bars)) for moment in breaths if edges[i] < moment <= edges[i + 1]}
-    else:
-        full = max(bars)
-        first = 1 if bars[0] < full and len(bars) > 1 else 0
-        ends = {i for i in range(len(bars)) if (i - first + 1) % PHRASE_BARS == 0 and i >= first}
-    return ends
+        struck = {note.onset for note in part.stretch.notes if note.pitch is not None}
+        return {i: edges[i + 1] - moment if moment in struck else Fraction(0)
+                for i in range(len(bars)) for moment in sorted(breaths) if edges[i] < moment <= edges[i + 1]}
+    first = 1 if bars[0] < max(bars) and len(bars) > 1 else 0
+    return {i: Fraction(0) for i in range(first, len(bars)) if (i - first + 1) % PHRASE_BARS == 0}
 
 
 def _place_bars(part: _Part, meter: Meter, start: Fraction, number: int, last: bool) -> tuple[list[Bar], int]:
@@ -75,6 +77,7 @@ def _place_bars(part: _Part, meter: Meter, start: Fraction, number: int, last: b
                 ending=part.ending,
                 section=part.section if index == 0 else "",
                 phrase_end=index in ends or (last and index == count - 1),
+                pickup=ends.get(index, Fraction(0)),
             )
         )
         start += length

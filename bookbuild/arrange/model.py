@@ -26,6 +26,8 @@ class Bar:
     """Name of the section that begins with this bar, else ''."""
     phrase_end: bool = False
     """True when a phrase ends with this bar: a good place for a bellows turn, a line break, a page turn."""
+    pickup: Fraction = Fraction(0)
+    """How long before the barline its phrase ends, where the last notes already lead into the next."""
     key: Key | None = None
     """The key signature that begins with this bar, where it changes."""
 

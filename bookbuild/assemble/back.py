@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from bookbuild.arrange.combine import choose_combination
 from bookbuild.arrange.course import Lesson
+from bookbuild.arrange.frames import OCTAVE
 from bookbuild.arrange.stradella import LETTERS, name_button
 from bookbuild.assemble.blocks import Words
 from bookbuild.assemble.charts import button_chart, common_chords, groove_chart, shape_charts, used_buttons
@@ -29,14 +30,16 @@ def back_matter(
     grooves = {e.groove.name: e.groove for lesson in lessons for e in lesson.exercises if e.groove}
     counting = course.countings[edition.counting]
     chart = button_chart(instrument, used_buttons(made), words)
-    shapes: list[Item] = [shape_charts(chord, words) for chord in common_chords(made, SHAPE_CHORDS)]
+    span = edition.widest_span
+    shapes: list[Item] = [shape_charts(chord, span, words) for chord in common_chords(made, SHAPE_CHORDS)]
+    explained = "book.shapes-text" if span >= OCTAVE else "book.shapes-narrow"
     sections = [
         Section(
             "buttons",
             words["book.buttons"],
             (Text(words["book.buttons-text"]), chart, *combination_list(instrument, words)),
         ),
-        Section("shapes", words["book.shapes"], (Text(words["book.shapes-text"]), *shapes)),
+        Section("shapes", words["book.shapes"], (Text(words[explained]), *shapes)),
         Section(
             "grooves",
             words["book.grooves"],

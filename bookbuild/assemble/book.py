@@ -71,7 +71,10 @@ def assemble_book(
         language=edition.language,
         words=_labels(words),
         imprint=_imprint(course, edition, folder),
-        front=(how_to_read(samples, drawings, instrument, words, air=air), course_map(lessons, grades, words)),
+        front=(
+            how_to_read(samples, drawings, instrument, course.countings[edition.counting], words, air=air),
+            course_map(lessons, grades, words),
+        ),
         weeks=weeks,
         back=back_matter(course, edition, instrument, lessons, words),
         edition=edition.title,

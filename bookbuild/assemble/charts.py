@@ -55,12 +55,12 @@ def common_chords(arrangements: Iterable[Arrangement], count: int) -> list[Chord
     return [chord for chord, _ in sorted(found.items(), key=lambda item: (-item[1], item[0].symbol))[:count]]
 
 
-def shape_charts(chord: Chord, words: Words) -> Keyboards:
-    """The octave shapes of a chord: one keyboard for each chord tone in the melody."""
+def shape_charts(chord: Chord, span: int, words: Words) -> Keyboards:
+    """The octave shapes of a chord, no wider than `span` semitones: one keyboard for each chord tone in the melody."""
     charts = []
     for position, tone in enumerate(chord.tones[:4]):
         melody = next(pitch for octave in (4, 5, 6) if (pitch := tone.at(octave)).midi >= 67)
-        frame = close_chord(melody, chord)
+        frame = tuple(pitch for pitch in close_chord(melody, chord) if melody.midi - pitch.midi <= span)
         grip = finger_grip(tuple(pitch.midi for pitch in (*frame, melody)))
         charts.append(_keyboard(f"{chord.printed} · {words[f'book.{_INVERSIONS[position]}']}", frame, melody, grip))
     return Keyboards(tuple(charts))

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from bookbuild.arrange.course import Exercise, Lesson
 from bookbuild.assemble.blocks import Drawings, Words, alternate_text, block_systems
 from bookbuild.grading.course import LessonGrade
-from bookbuild.lessons.model import Instrument
+from bookbuild.lessons.model import Counting, Instrument
 from bookbuild.pages.model import Block, CourseMap, Heading, Item, Legend, MapRow, Section, Text
+from bookbuild.theory.counting import syllables
+from bookbuild.theory.meter import Meter
 
 _LEGEND = (
     ("open", "sign.open"),
@@ -33,7 +35,8 @@ _NEEDS_ROW = {"sign.minor": "minor", "sign.seventh": "seventh", "sign.diminished
 
 
 def how_to_read(
-    samples: Sequence[Exercise], drawings: Drawings, instrument: Instrument, words: Words, *, air: bool = False
+    samples: Sequence[Exercise], drawings: Drawings, instrument: Instrument, counting: Counting, words: Words, *,
+    air: bool = False,
 ) -> Section:
     """The signs, explained beside music drawn by the same code as the exercises; `air` says that air is taken."""
     items: list[Item] = []
@@ -47,10 +50,17 @@ def how_to_read(
     shown = [(sign, words[key]) for sign, key in _LEGEND if _NEEDS_ROW.get(key, "bass") in instrument.rows]
     if air:
         shown.insert(_AFTER_BELLOWS, (words["mark.air"], words["sign.air"]))
-    items.append(Legend(tuple(shown)))
+    items.append(Legend(tuple(shown), *legend_syllables(counting)))
     items.append(Heading(words["book.how-to-practise"]))
     items += [Text(words[key]) for key in ("book.practise-slow", "book.practise-count", "book.practise-rest")]
     return Section("how-to-read", words["book.how-to-read"], tuple(items))
+
+
+def legend_syllables(counting: Counting) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The syllables on two beats and inside one, from the finest grid up to four that the counting has."""
+    slots = max((size for size in (1, 2, 4) if size in counting.simple), default=1)
+    bar = syllables(Meter(2, 4), slots, counting)
+    return bar[::slots], bar[1:slots] or bar[:1]
 
 
 def course_map(lessons: Sequence[Lesson], grades: Sequence[LessonGrade], words: Words) -> Section:

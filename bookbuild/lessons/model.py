@@ -189,13 +189,18 @@ class Groove:
 
 @dataclass(frozen=True)
 class Counting:
-    """A syllable table. `simple` and `compound` map slots in a beat to syllables; `n` is the beat's number."""
+    """A syllable table. `simple` and `compound` map slots in a beat to syllables; `n` is the beat's number.
+
+    `by_value` is True where syllables name note values: each beat is spoken as it is divided by the notes in it, and
+    a beat in which nothing else begins is spoken whole.
+    """
 
     name: str
     title: str
     simple: dict[int, tuple[str, ...]] = field(hash=False)
     compound: dict[int, tuple[str, ...]] = field(hash=False)
     source: str = ""
+    by_value: bool = False
     place: Place = NOWHERE
 
 

@@ -53,6 +53,7 @@ def build_counting(name: str, document: Document, report: Report) -> Counting | 
         simple={slots: tuple(syllables) for slots, syllables in written.simple.items()},
         compound={slots: tuple(syllables) for slots, syllables in written.compound.items()},
         source=written.source,
+        by_value=written.by_value,
         place=Place(document.file, 1, 1),
     )
 

@@ -160,6 +160,7 @@ class CountingFile(Sheet):
     source: f.LineText = maybe("", "Where the table was taken from.")
     simple: _Syllables = about("Slots in a beat -> syllables, in beats that divide in two; n is the beat's number.", {})
     compound: _Syllables = maybe({}, "The same for beats that divide in three (6/8, 9/8, 12/8).")
+    by_value: bool = maybe(False, "true where syllables name note values: each beat is spoken by the notes in it.")
 
 
 class WordsFile(RootModel[dict[str, Annotated[str, Field(max_length=2000)]]]):

@@ -181,6 +181,9 @@ _BOOK = {
     ),
     "book.shapes": "Shapes",
     "book.shapes-text": "The shape under the melody note: the chord that begins on the same tone an octave lower.",
+    "book.shapes-narrow": (
+        "The shape under the melody note: as much of the chord beneath it as this edition asks the hand to span."
+    ),
     "book.root-position": "Melody on the root",
     "book.first-inversion": "Melody on the third",
     "book.second-inversion": "Melody on the fifth",

@@ -28,14 +28,14 @@ def legend_strips(desk: Desk, legend: Legend) -> list[Strip]:
     cell = (desk.width - (columns - 1) * 8 * MM) / columns
     count = -(-len(legend.entries) // columns)
     rows = [legend.entries[start::count] for start in range(count)]
-    return [_row(desk, row, cell, first=index == 0) for index, row in enumerate(rows)]
+    return [_row(desk, legend, row, cell, first=index == 0) for index, row in enumerate(rows)]
 
 
 def _sign_column(desk: Desk) -> float:
     return max(SIGN_COLUMN, SIGN_SIZES * desk.styles.body.size)
 
 
-def _row(desk: Desk, entries: tuple[tuple[str, str], ...], cell: float, first: bool) -> Strip:
+def _row(desk: Desk, legend: Legend, entries: tuple[tuple[str, str], ...], cell: float, first: bool) -> Strip:
     style = desk.styles.small
     texts = [desk.setter.paragraph(meaning, style, cell - _sign_column(desk)) for _, meaning in entries]
     height = max(LEAST_ROW, *(len(lines) for lines in texts)) * desk.grid
@@ -44,15 +44,19 @@ def _row(desk: Desk, entries: tuple[tuple[str, str], ...], cell: float, first: b
         for place, ((sign, _), lines) in enumerate(zip(entries, texts, strict=True)):
             left = x + place * (cell + 8 * MM)
             with pen.artifact():
-                _draw_sign(desk, pen, sign, left, y + height / 2)
+                _draw_sign(desk, pen, legend, sign, left, y + height / 2)
             start = y + (height - len(lines) * desk.grid) / 2
             desk.tagged(pen, left + _sign_column(desk), start, lines, style)
 
     return Strip(Piece(height, above=desk.grid if first else 0.0), draw, kind="legend")
 
 
-def _draw_sign(desk: Desk, pen: Pen, sign: str, x: float, middle: float) -> None:
+def _draw_sign(desk: Desk, pen: Pen, legend: Legend, sign: str, x: float, middle: float) -> None:
     """Draw a sign of `model.SIGNS`, or print any other text, centred on the height `middle`."""
+    counted = {"struck": legend.beats, "off": legend.parts[-2:], "held": legend.parts[:2]}
+    if sign in counted:
+        _paint_count(desk, pen, counted[sign], *_COUNTED[sign], x, middle)
+        return
     painter = _PAINTERS.get(sign)
     if painter is not None:
         painter(desk, pen, x, middle)
@@ -76,15 +80,14 @@ def _paint_shake(desk: Desk, pen: Pen, x: float, middle: float) -> None:
         pen.outline(SIGNS[name][0], x + place * 0.78 * size, middle + 0.35 * size, size, gray=0.0)
 
 
-def _paint_count(syllables: tuple[tuple[str, str, float], ...]) -> Callable[[Desk, Pen, float, float], None]:
-    def paint(desk: Desk, pen: Pen, x: float, middle: float) -> None:
-        size = desk.styles.body.size
-        for place, (text, face, gray) in enumerate(syllables):
-            style = Style(face, size)
-            line: Line = desk.setter.line(text, style)
-            pen.text(x + place * 1.1 * size, middle + CAPITALS / 2 * size, line, style, gray)
-
-    return paint
+def _paint_count(
+    desk: Desk, pen: Pen, syllables: tuple[str, ...], face: str, gray: float, x: float, middle: float
+) -> None:
+    style = Style(face, desk.styles.body.size)
+    for text in syllables:
+        line: Line = desk.setter.line(text, style)
+        pen.text(x, middle + CAPITALS / 2 * style.size, line, style, gray)
+        x += max(1.1 * style.size, desk.setter.width(text, style) + 0.4 * style.size)
 
 
 def _paint_tick(desk: Desk, pen: Pen, x: float, middle: float) -> None:
@@ -129,13 +132,13 @@ def _paint_on_staff(place: int, stem_up: bool) -> Callable[[Desk, Pen, float, fl
     return paint
 
 
+_COUNTED = {"struck": ("sans-bold", 0.0), "off": ("sans", 0.0), "held": ("sans", 0.55)}
+"""Face and grey of the syllables on struck, other and held places."""
+
 _PAINTERS: dict[str, Callable[[Desk, Pen, float, float], None]] = {
     "open": _glyph("open"),
     "close": _glyph("close"),
     "shake": _paint_shake,
-    "struck": _paint_count((("1", "sans-bold", 0.0), ("2", "sans-bold", 0.0))),
-    "off": _paint_count((("&", "sans", 0.0), ("a", "sans", 0.0))),
-    "held": _paint_count((("e", "sans", 0.55), ("&", "sans", 0.55))),
     "tick": _paint_tick,
     "level": _paint_level,
     "turn": _paint_turn,

@@ -82,9 +82,14 @@ SIGNS = ("open", "close", "shake", "struck", "off", "held", "tick", "level", "tu
 
 @dataclass(frozen=True)
 class Legend:
-    """Signs and their meaning: each entry is a name of `SIGNS`, or a short text to print as it is, and the meaning."""
+    """Signs and their meaning: each entry is a name of `SIGNS`, or a short text to print as it is, and the meaning.
+
+    `beats` are the syllables on two beats, `parts` those inside a beat, which stand for counted places.
+    """
 
     entries: tuple[tuple[str, str], ...]
+    beats: tuple[str, ...] = ("1", "2")
+    parts: tuple[str, ...] = ("e", "&", "a")
 
 
 @dataclass(frozen=True)

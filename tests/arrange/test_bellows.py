@@ -90,6 +90,14 @@ def test_an_upbeat_belongs_to_the_first_span_and_later_turns_come_before_upbeats
     assert [span.end for span in spans] == [F(2), F(4)]
 
 
+def test_a_pick_up_to_the_next_phrase_is_played_in_its_direction() -> None:
+    """Common practice, no source: the bellows turn at the breath, not at the barline after it."""
+    bars = make_bars(8)
+    bars = (*bars[:3], replace(bars[3], phrase_end=True, pickup=F(1, 8)), *bars[4:])
+    spans, _ = plan_bellows(bars, eighths(bars), TEMPO, AIR)
+    assert [span.end for span in spans] == [F(15, 8), F(4)]
+
+
 def test_inside_a_phrase_an_upbeat_draws_the_turn_only_where_the_melody_lingers() -> None:
     """A run in even eighths is turned at the barline; a quarter and an eighth before it are turned between."""
     bars = make_bars(4, upbeat=F(1, 8), phrase=4)

@@ -26,10 +26,10 @@ def voice(role: Role, *lengths: F) -> Voice:
     return Voice(role, tuple(events))
 
 
-def spoken(bars: list[Bar], meter: Meter, voices: list[Voice], slots: int) -> str:
+def spoken(bars: list[Bar], meter: Meter, voices: list[Voice], slots: int, counting: Counting = AMERICAN) -> str:
     """Syllables with their state: `1!` struck, `&` between, `(a)` held."""
     marks = {CountState.STRUCK: "{}!", CountState.OFF: "{}", CountState.HELD: "({})"}
-    return " ".join(marks[c.state].format(c.text) for c in count_bars(bars, meter, voices, AMERICAN, slots))
+    return " ".join(marks[c.state].format(c.text) for c in count_bars(bars, meter, voices, counting, slots))
 
 
 def test_held_places_keep_their_count() -> None:
@@ -48,6 +48,16 @@ def test_a_triplet_is_counted_in_three_and_its_neighbour_is_not() -> None:
     bars = [Bar(F(0), F(1, 2), 1)]
     melody = voice(Role.MELODY, F(1, 12), F(1, 12), F(1, 12), F(1, 4))
     assert spoken(bars, TWO, [melody], 4) == "1! la! li! 2! (e) (&) (a)"
+
+
+def test_syllables_that_name_values_divide_a_beat_only_where_notes_do() -> None:
+    """A quarter is "ta" and never "ti ti", whatever the groove's grid (Kodály's names of values)."""
+    named = Counting("values", "", {1: ("ta",), 2: ("ti", "ti"), 4: ("ti", "ka", "ti", "ka")}, {}, by_value=True)
+    bars = [Bar(F(0), F(1, 2), 1), Bar(F(1, 2), F(1, 2), 2)]
+    melody = voice(Role.MELODY, F(1, 4), F(1, 8), F(1, 8), F(1, 2))
+    assert spoken(bars, TWO, [melody], 4, named) == "ta! ti! ti! ta! (ta)"
+    left = voice(Role.LEFT, F(1, 8), F(1, 8), F(1, 4), F(3, 16), F(1, 16), F(1, 4))
+    assert spoken(bars, TWO, [melody, left], 4, named) == "ti! ti ti! ti! ti! (ka) (ti) ka ta"
 
 
 def test_an_upbeat_is_counted_as_the_end_of_a_bar() -> None:

@@ -70,6 +70,15 @@ def test_phrases_end_where_the_teacher_breathes_else_every_four_bars() -> None:
     assert [bar.number for bar in plain.bars if bar.phrase_end] == [4, 8]
 
 
+def test_notes_after_a_breath_inside_a_bar_are_a_pick_up_and_a_rest_is_not() -> None:
+    half, note = Pitch.from_lily("c''"), MelodyNote(F(0), F(3, 8), Pitch.from_lily("c''"), breath=True)
+    for after, lead in ((half, F(1, 8)), (None, F(0))):
+        notes = (note, MelodyNote(F(3, 8), F(1, 8), after), MelodyNote(F(1, 2), F(1, 2), half))
+        section = Section("A", Stretch((F(1, 2), F(1, 2)), notes, (ChordSpan(F(0), F(1), C),)))
+        line = tune_line(tune(section, form="A"), ("A",))
+        assert [(bar.phrase_end, bar.pickup) for bar in line.bars] == [(True, lead), (True, F(0))]
+
+
 def test_a_trio_brings_its_own_key_signature_and_the_tunes_comes_back(course: Course) -> None:
     tune = course.tunes["last-one-sweeps-the-floor"]
     line = tune_line(tune, tune.form)

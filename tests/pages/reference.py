@@ -1,7 +1,11 @@
-"""Reference pictures of made-up pages. `python -m tests.pages.reference` accepts the pages as they are drawn now."""
+"""Reference pictures of made-up pages. `python -m tests.pages.reference --accept` keeps the pages as they are drawn now.
+
+Without `--accept` nothing is changed: what differs is told, and `--out DIR` keeps the pages as drawn now beside it.
+"""
 
 from __future__ import annotations
 
+import argparse
 import sys
 import tempfile
 from pathlib import Path
@@ -11,7 +15,7 @@ from PIL import Image
 from bookbuild.pages.book import BookReport, make_week
 from bookbuild.pages.book import make_book as print_book
 from bookbuild.pages.paper import PaperOptions, plan_sheet
-from tests.pages.checks import draw_pages
+from tests.pages.checks import draw_pages, picture_distance
 from tests.pages.made_up import FONTS, make_book
 from tests.pages.test_book import WHEN
 
@@ -62,16 +66,45 @@ def _page(report: BookReport, folio: str) -> Image.Image:
     return next(draw_pages(report.path, SCALE, [index])).convert("L")
 
 
-def accept() -> None:
-    """Draw every reference anew and keep it."""
-    FOLDER.mkdir(exist_ok=True)
-    for old in FOLDER.glob("*.png"):
+def accept(pictures: dict[str, Image.Image], folder: Path) -> None:
+    """Keep these pictures in `folder` instead of those in it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for old in folder.glob("*.png"):
         old.unlink()
+    for name, picture in pictures.items():
+        picture.quantize(16).save(folder / f"{name}.png", optimize=True)
+        sys.stdout.write(f"kept {folder / name}.png\n")
+
+
+def list_changes(pictures: dict[str, Image.Image]) -> list[str]:
+    """Names of the pages that look otherwise than accepted, are new, or are no longer drawn."""
+    known = {path.stem for path in FOLDER.glob("*.png")}
+    changed = []
+    for name in sorted(known & set(pictures)):
+        with Image.open(FOLDER / f"{name}.png") as accepted:
+            if picture_distance(accepted.convert("L"), pictures[name]) > TOLERANCE:
+                changed.append(name)
+    return sorted(changed + list(known ^ set(pictures)))
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Compare or accept the reference pictures; 1 when a page differs and is not accepted."""
+    parser = argparse.ArgumentParser(prog="python -m tests.pages.reference", description="Reference pictures of pages.")
+    parser.add_argument("--accept", action="store_true", help="keep the pages as they are drawn now")
+    parser.add_argument("--out", type=Path, metavar="DIR", help="put the pages as drawn now into an empty folder")
+    asked = parser.parse_args(arguments)
+    if asked.out and asked.out.exists() and any(asked.out.iterdir()):
+        parser.error(f"{asked.out} is not empty")
     with tempfile.TemporaryDirectory() as folder:
-        for name, picture in draw_references(Path(folder)).items():
-            picture.quantize(16).save(FOLDER / f"{name}.png", optimize=True)
-            sys.stdout.write(f"accepted {name}\n")
+        pictures = draw_references(Path(folder))
+    changed = list_changes(pictures)
+    sys.stdout.write(f"changed: {', '.join(changed)}\n" if changed else "all pages look as accepted\n")
+    if asked.out:
+        accept(pictures, asked.out)
+    if asked.accept:
+        accept(pictures, FOLDER)
+    return 1 if changed and not asked.accept else 0
 
 
 if __name__ == "__main__":
-    accept()
+    sys.exit(main())

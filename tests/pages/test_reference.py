@@ -24,13 +24,13 @@ def accepted(name: str) -> Image.Image:
 
 
 def test_every_page_has_its_reference(drawn: dict[str, Image.Image]) -> None:
-    assert sorted(drawn) == NAMES, "run `python -m tests.pages.reference` to accept the pages as they are"
+    assert sorted(drawn) == NAMES, "run `python -m tests.pages.reference --accept` to accept the pages as they are"
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_page_looks_as_accepted(drawn: dict[str, Image.Image], name: str) -> None:
     distance = picture_distance(drawn[name], accepted(name))
-    assert distance <= TOLERANCE, "look at the page; `python -m tests.pages.reference` accepts it"
+    assert distance <= TOLERANCE, "look at the page; `python -m tests.pages.reference --accept` accepts it"
 
 
 @pytest.mark.parametrize("name", NAMES)

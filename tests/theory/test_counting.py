@@ -39,7 +39,7 @@ def row(name: str, half: str, slots: int) -> str:
 @pytest.mark.parametrize("name", NAMES)
 def test_files_hold_what_a_counting_needs(name: str) -> None:
     content = yaml.safe_load((FOLDER / f"{name}.yaml").read_text(encoding="utf-8"))
-    assert set(content) == {"title", "source", "simple", "compound"}
+    assert set(content) - {"by_value"} == {"title", "source", "simple", "compound"}
     assert content["title"]
     assert content["source"]
     for half, allowed in (("simple", {1, 2, 3, 4, 6}), ("compound", {1, 2, 3, 6})):
