@@ -33,6 +33,7 @@ from bookbuild.arrange.bellows_turns import (
     split_passages,
 )
 from bookbuild.arrange.model import Bar, BellowsSpan, Direction, Voice
+from bookbuild.arrange.notices import say
 from bookbuild.arrange.shake import merge_plan
 from bookbuild.lessons.model import Air, Tempo
 
@@ -173,23 +174,25 @@ def _write_route(onset: Fraction, direction: Direction, steps: Iterable[Step]) -
 
 def name_bar(bars: Sequence[Bar], moment: Fraction) -> str:
     """The bar a moment lies in, as a sentence begins: `Bar 12`, `Upbeat`; the last bar for the music's end."""
-    bar = next((bar for bar in bars if bar.onset <= moment < bar.end), bars[-1])
-    return f"Bar {bar.number}" if bar.number else "Upbeat"
+    return _name_number(next((bar for bar in bars if bar.onset <= moment < bar.end), bars[-1]).number)
+
+
+def _name_number(number: int) -> str:
+    return say("say.bar", number=number) if number else say("say.upbeat")
 
 
 def _list_notices(task: Task, spans: Sequence[BellowsSpan], air: Air) -> Iterator[str]:
     """What the plan cannot do by itself, in the order of the music."""
     ground, unit = task.ground, task.ground.sound.full / Fraction(str(air.full))
     if is_odd(spans[0]) and not spans[0].air:
-        yield f"{name_bar(ground.bars, Fraction(0))}: begin with the bellows half open."
+        yield say("say.place", place=name_bar(ground.bars, Fraction(0)), what=say("say.half-open"))
     for span in spans:
         if span.stroke is None and measure_use(ground.sound, span) * (1 - EASE) > ground.sound.full:
             need = ceil(measure_use(ground.sound, span) / unit)
-            yield (f"{name_bar(ground.bars, span.onset)}: at {task.beats_a_minute} beats a minute the notes held here "
-                   f"take {need} seconds of air and the bellows hold {int(air.full)}; play softly, or begin faster.")
+            long = say("say.too-long", tempo=task.beats_a_minute, need=need, full=int(air.full))
+            yield say("say.place", place=name_bar(ground.bars, span.onset), what=long)
         if is_odd(span) and not span.air and span.end < ground.bars[-1].end:
-            yield (f"{name_bar(ground.bars, span.end)}: the shake before it has an odd number of strokes, so this bar "
-                   "begins closing. Shake with the bellows half open.")
+            yield say("say.place", place=name_bar(ground.bars, span.end), what=say("say.odd-shake"))
         if span.air:
             yield _say_air(ground, span)
 
@@ -197,8 +200,6 @@ def _list_notices(task: Task, spans: Sequence[BellowsSpan], air: Air) -> Iterato
 def _say_air(ground: Ground, span: BellowsSpan) -> str:
     # The end of a bar belongs to that bar, not to the one it leads to.
     before = max((bar for bar in ground.bars if bar.onset < span.end), key=lambda bar: bar.onset)
-    place = f"Bar {before.number}" if before.number else "Upbeat"
-    if ground.turn(ground.sound.tick(span.end), 0).silent:
-        return f"{place}: the air does not come out even; in the rest, set the bellows right with the air button."
-    return (f"{place}: the air does not come out even and there is no rest; press the air button briefly where the "
-            "bellows turn.")
+    silent = ground.turn(ground.sound.tick(span.end), 0).silent
+    what = say("say.air-in-rest" if silent else "say.air-in-turn")
+    return say("say.place", place=_name_number(before.number), what=what)

@@ -6,9 +6,10 @@ that makes a dominant) and what is heard as a wrong chord (a foreign third, a se
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from functools import lru_cache
 
+from bookbuild.arrange.notices import say
 from bookbuild.arrange.stradella import spell_plainly
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Interval, Tone
@@ -20,10 +21,6 @@ COLOUR = 0.5
 ROOT = 2.0
 FOREIGN_TONE, FOREIGN_FOURTH, FOREIGN_SEVENTH, FOREIGN_SIXTH = 1.5, 3.0, 5.0, 3.0
 
-_DEGREE_WORDS = {
-    0: "root", 1: "second", 2: "third", 3: "fourth", 4: "fifth", 5: "sixth", 6: "seventh",
-    8: "ninth", 10: "eleventh", 12: "thirteenth",
-}
 _FOREIGN_STEPS = {1: 8, 2: 8, 5: 3, 6: 3, 8: 5, 9: 5, 10: 6, 11: 6}
 """Semitones above the root -> the staff steps above the root a foreign tone is named by."""
 
@@ -94,7 +91,7 @@ def name_missing(chord: Chord, pcs: Iterable[int]) -> tuple[str, ...]:
     """The chord tones left out, for example `the seventh Bb`; a plain fifth is not worth a word."""
     sounding = set(pcs)
     return tuple(
-        f"the {_DEGREE_WORDS[interval.steps]} {spell_plainly(tone).name}"
+        _name_tone(interval.steps, spell_plainly(tone).name)
         for tone, interval in zip(chord.tones, chord.intervals, strict=True)
         if tone.pc not in sounding and (interval.steps, interval.semitones) != (4, 7)
     )
@@ -108,10 +105,15 @@ def name_foreign(chord: Chord, pcs: Iterable[int]) -> tuple[str, ...]:
     silent = (7, 9) if chord.quality == "dim" else (7,)
     extra = sorted((pc - chord.root.pc) % 12 for pc in set(pcs) - chord.pcs)
     return tuple(
-        f"the {_DEGREE_WORDS[step]} {_name_above(chord, step % 7, above)}"
+        _name_tone(step, _name_above(chord, step % 7, above))
         for above in extra if above not in silent
         for step in (_FOREIGN_STEPS[above],)
     )
+
+
+def _name_tone(step: int, name: str) -> str:
+    """`the sixth A`: a tone by its staff steps above the root."""
+    return say("say.tone", degree=say(f"degree.{step}"), tone=name)
 
 
 def _name_above(chord: Chord, step: int, semitones: int) -> str:
@@ -144,8 +146,3 @@ def home_row(chord: Chord) -> str:
     if (2, 3) in kinds:
         return "minor"
     return "seventh" if (2, 4) in kinds and (6, 10) in kinds else "major"
-
-
-def join_words(words: Sequence[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)

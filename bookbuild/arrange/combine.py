@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 
-from bookbuild.arrange.chord_fit import cost_missing, join_words, name_missing
+from bookbuild.arrange.chord_fit import cost_missing, name_missing
+from bookbuild.arrange.notices import say_all
 from bookbuild.arrange.stradella import (
     CHORD_ROWS,
     COLUMN_STEP,
@@ -165,4 +166,4 @@ def _explain(combination: Combination, chord: Chord, instrument: Instrument, too
     text = f"{chord.symbol}: {why}"
     if chord.bass and not any(is_bass(b) and chord.bass.pc in sound_classes(b, instrument) for b in combination.basses):
         text += f"; there is no bass {chord.bass.name}"
-    return text + (f"; without {join_words(left_out)}" if left_out else "")
+    return text + (f"; without {say_all(left_out)}" if left_out else "")

@@ -16,6 +16,7 @@ from bookbuild.arrange.left_fingering import finger_left_hand
 from bookbuild.arrange.left_hand import left_hand_voice
 from bookbuild.arrange.line import chord_line, cut_line, introduction_line, join_lines, tune_line
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Line, Role, Voice
+from bookbuild.arrange.notices import say
 from bookbuild.arrange.right_hand import melody_voice, shapes_voice
 from bookbuild.arrange.shake import (
     accent_strokes,
@@ -278,7 +279,7 @@ def _bellows(draft: Draft, tempo: Tempo, setting: Setting) -> tuple[tuple[Bellow
     if draft.shakes:
         notices += (note_stroke_parity(draft.line.meter.beat, choose_stroke(draft.line.meter)),)
     if any(find_off_stroke(voice, span) for span in draft.shakes for voice in draft.voices):
-        notices += ("Some notes of the shake do not begin with a stroke: hold them and let the bellows go on evenly.",)
+        notices += (say("say.off-stroke"),)
     return spans, notices
 
 

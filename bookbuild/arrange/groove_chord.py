@@ -15,6 +15,7 @@ from itertools import combinations
 from bookbuild.arrange.chord_fit import cost_foreign, cost_missing, degree_tone, fifth_tone, list_spellings
 from bookbuild.arrange.chord_words import describe_choice
 from bookbuild.arrange.combine import REACH_COST, find_combinations
+from bookbuild.arrange.notices import say
 from bookbuild.arrange.stradella import (
     CHORD_ROWS,
     WIDEST_REACH,
@@ -80,8 +81,8 @@ def groove_chord(chord: Chord, instrument: Instrument, chord_buttons: int = 1) -
     wanted = list_spellings(chord)
     root = spell_press(bass, wanted) if bass else None
     anchor = next((button for button in pressed if not is_bass(button)), bass)
-    fifth, fifth_notice = _reach_tone(chord, fifth_tone(chord), "fifth", root, anchor, instrument)
-    third, third_notice = _reach_tone(chord, degree_tone(chord, 2), "third", root, anchor, instrument)
+    fifth, fifth_notice = _reach_tone(chord, fifth_tone(chord), "degree.4", root, anchor, instrument)
+    third, third_notice = _reach_tone(chord, degree_tone(chord, 2), "degree.2", root, anchor, instrument)
     return GrooveChord(
         chord.symbol, root, fifth, third, tuple(spell_press(button, wanted) for button in pressed),
         *describe_choice(chord, bass, pressed, instrument), fifth_notice, third_notice,
@@ -152,7 +153,7 @@ def _choose_pair(chord: Chord, instrument: Instrument) -> tuple[Button, tuple[Bu
     return None
 
 
-def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, anchor: Button | None,
+def _reach_tone(chord: Chord, tone: Tone | None, degree: str, root: Press | None, anchor: Button | None,
                 instrument: Instrument) -> tuple[Press | None, str]:
     """The bass button for an alternating fifth or third nearest the root and the chord, else the root, with a notice.
 
@@ -169,5 +170,5 @@ def _reach_tone(chord: Chord, tone: Tone | None, word: str, root: Press | None, 
             for button in find_basses(tone.pc, instrument) if measure_distance(button, root.button) <= WIDEST_REACH]
     if near:
         return spell_press(min(near)[1], (tone,)), ""
-    return root, (f"{chord.symbol}: no bass button for the {word} {tone.name} within reach; "
-                  f"repeat the bass {root.tone.name}")
+    what = say("say.no-alternating", tone=say("say.tone", degree=say(degree), tone=tone.name), bass=root.tone.name)
+    return root, say("say.place", place=chord.symbol, what=what)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from bookbuild.arrange.model import Line
 from bookbuild.arrange.moments import read_moments
+from bookbuild.arrange.notices import say
 from bookbuild.lessons.model import Instrument, MelodyNote
 from bookbuild.theory.pitch import Pitch
 
@@ -25,7 +26,7 @@ def fit_melody(
     for phrase in _phrases(notes):
         shift = _common_shift(_keys(phrase), instrument)
         fitted += [_move(note, _own_shift(note, instrument) if shift is None else shift) for note in phrase]
-    return tuple(fitted), (_remark_some("some places", instrument),)
+    return tuple(fitted), (_remark_some(say("say.some-places"), instrument),)
 
 
 def fit_line(line: Line, instrument: Instrument) -> tuple[Line, tuple[str, ...]]:
@@ -71,14 +72,10 @@ def _phrases(notes: Sequence[MelodyNote]) -> list[list[MelodyNote]]:
 
 
 def _remark_whole(octaves: int, instrument: Instrument) -> str:
-    count = {1: "an octave", 2: "two octaves"}.get(abs(octaves), f"{abs(octaves)} octaves")
-    way = "higher" if octaves > 0 else "lower"
-    return f"The melody is played {count} {way}: as written it does not fit {_range_of(instrument)}."
+    named = {1: "say.octave", 2: "say.octaves-2"}.get(abs(octaves), "say.octaves")
+    return say("say.moved-up" if octaves > 0 else "say.moved-down", octaves=say(named, count=abs(octaves)),
+               lowest=instrument.lowest.name, highest=instrument.highest.name)
 
 
 def _remark_some(where: str, instrument: Instrument) -> str:
-    return f"In {where} notes are moved by an octave: the melody as a whole does not fit {_range_of(instrument)}."
-
-
-def _range_of(instrument: Instrument) -> str:
-    return f"the keyboard ({instrument.lowest.name} to {instrument.highest.name})"
+    return say("say.some-moved", where=where, lowest=instrument.lowest.name, highest=instrument.highest.name)

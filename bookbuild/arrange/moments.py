@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from bookbuild.arrange.model import Bar, Event, Line
+from bookbuild.arrange.notices import say, say_all
 from bookbuild.lessons.model import ChordSpan
 from bookbuild.theory.chords import Chord
 
@@ -63,11 +64,12 @@ class Moments:
     def name_bars(self, moments: Iterable[Fraction]) -> str:
         """The bars of some moments in words: `bar 4`, `bars 1–4 and 7`, `the upbeat and bar 3`."""
         numbers = sorted({self.bar_at(moment).number for moment in moments})
-        parts = ["the upbeat"] if 0 in numbers else []
+        parts: list[str] = [say("say.in-upbeat")] if 0 in numbers else []
         counted = [number for number in numbers if number]
         if counted:
-            parts.append(("bar " if len(counted) == 1 else "bars ") + _join_words(_name_runs(counted)))
-        return _join_words(parts)
+            key = "say.in-bar" if len(counted) == 1 else "say.in-bars"
+            parts.append(say(key, numbers=say_all(_name_runs(counted))))
+        return say_all(parts)
 
 
 def read_moments(line: Line) -> Moments:
@@ -114,7 +116,3 @@ def _name_runs(numbers: Sequence[int]) -> list[str]:
         else:
             runs.append([number])
     return [word for run in runs for word in ([f"{run[0]}–{run[-1]}"] if len(run) > 2 else map(str, run))]
-
-
-def _join_words(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""

@@ -22,6 +22,7 @@ from bookbuild.arrange.keyboard import fit_line
 from bookbuild.arrange.melody_fingering import finger_grip, finger_melody, outer_fingers, printed_fingers
 from bookbuild.arrange.model import Event, Line, Role, Voice
 from bookbuild.arrange.moments import Moments, close_with_rests, read_moments
+from bookbuild.arrange.notices import say
 from bookbuild.arrange.tone_kinds import Reading, ToneKind, read_note
 from bookbuild.lessons.model import Instrument, MelodyNote
 from bookbuild.theory.meter import Meter
@@ -114,8 +115,7 @@ def remark_clipped(moments: Moments, onsets: Sequence[Fraction], instrument: Ins
     """What to say where chord tones fall off the keyboard's low end."""
     if not onsets:
         return ()
-    where = moments.name_bars(onsets)
-    return (f"In {where} the chord has fewer notes: the keyboard ends at {instrument.lowest.name}.",)
+    return (say("say.fewer-notes", where=moments.name_bars(onsets), lowest=instrument.lowest.name),)
 
 
 def _pitch(note: MelodyNote) -> Pitch:

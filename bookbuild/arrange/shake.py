@@ -11,6 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from bookbuild.arrange.model import BellowsSpan, Direction, Event, Role, Voice
+from bookbuild.arrange.notices import say
 from bookbuild.lessons.model import Air
 from bookbuild.theory.meter import Meter
 
@@ -151,12 +152,11 @@ def note_stroke_parity(beat: Fraction, stroke: Fraction) -> str:
     """What to tell the student where a beat holds an odd number of strokes (three in 6/8); '' for an even number."""
     strokes = beat / stroke
     if strokes.denominator != 1:
-        return "The strokes of the shake run across the beat: count the strokes, not the beats."
+        return say("say.across-beats")
     if strokes % 2 == 0:
         return ""
-    names = {1: "One stroke", 3: "Three strokes", 5: "Five strokes"}
-    return (f"{names.get(int(strokes), f'{strokes} strokes')} to a beat: if one beat begins opening, the next begins "
-            "closing. Stress the beat whichever way the bellows go.")
+    named = f"say.strokes-{strokes}" if strokes in (1, 3, 5) else "say.strokes"
+    return say("say.odd-strokes", strokes=say(named, count=int(strokes)))
 
 
 def shake_rate(stroke: Fraction, beat: Fraction, bpm: int) -> Fraction:

@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 from bookbuild.arrange.course import Exercise
+from bookbuild.arrange.notices import translate
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.lessons.words import fill_words
 from bookbuild.pages.model import Block, Ladder, System
@@ -107,7 +108,7 @@ def exercise_block(
 ) -> Block:
     """The block; `ladder` in beats a minute, `first` is True for the first exercise of its kind in the week."""
     made = exercise.arrangement
-    notices = list(made.notices)
+    notices = [translate(notice, words) for notice in made.notices]
     if exercise.tune and exercise.tune.chords_suggested and made.chord_marks:
         notices.append(words["page.suggested"])
     if made.swing != STRAIGHT:

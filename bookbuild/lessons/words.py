@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import re
 
+from bookbuild.lessons.notice_words import NOTICES
+
 EXERCISE_FIELDS = frozenset({"tune", "groove", "chord"})
 """Fields that an exercise's title and instruction may hold."""
 
@@ -273,5 +275,6 @@ DEFAULT_WORDS: dict[str, str] = {
     **_PARTS,
     **_BOOK,
     **_GRADING,
+    **NOTICES,
 }
 """Label key -> English text."""

@@ -1,4 +1,4 @@
-"""Reference pictures of made-up pages. `python -m tests.pages.reference --accept` keeps the pages as they are drawn now.
+"""Reference pictures of made-up pages; `python -m tests.pages.reference --accept` keeps them as they are drawn now.
 
 Without `--accept` nothing is changed: what differs is told, and `--out DIR` keeps the pages as drawn now beside it.
 """
