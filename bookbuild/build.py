@@ -24,6 +24,7 @@ from bookbuild.finished import Finished, finished_key, load_finished, store_fini
 from bookbuild.grading.course import LessonGrade, grade_course
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
+from bookbuild.lessons.translate import find_untranslated, translate_course
 from bookbuild.pages.book import BookReport, make_book, make_week
 from bookbuild.pages.paper import MM, least_gutter, plan_sheet
 from bookbuild.pages.stand import SIDES, make_stand
@@ -116,6 +117,7 @@ def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", we
     edition = choose_edition(course, edition_name)
     if week and not 1 <= week <= len(course.weeks):
         raise CallError(f"there is no week {week}", f"this course has weeks 1 to {len(course.weeks)}")
+    findings += find_untranslated(course, edition)
     return build_course(course, folder, edition, out, shop, findings, week, progress, stand=stand)
 
 
@@ -124,6 +126,8 @@ def build_sheet(course: Course, folder: Path, edition: Edition, tune: Tune, groo
     """Print the steps of one tune to `out`: as many as `SHEET_PAGES` hold, else those that take the fewest pages."""
     started = time.monotonic()
     edition = replace(edition, swaps={}, double_sided=False)
+    course = translate_course(course, edition.language)
+    tune, groove = course.tunes.get(tune.name, tune), course.grooves.get(groove.name, groove)
     tried: list[Made] = []
     for steps in sheet_weeks(tune, groove):
         alone = replace(course, weeks=(steps,), tunes={tune.name: tune}, grooves={groove.name: groove})
@@ -163,6 +167,7 @@ def deliver(made: Made, out: Path, findings: Sequence[Diagnostic], started: floa
 def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, findings: Sequence[Diagnostic],
              week: int, progress: Progress, *, stand: bool = False) -> Made:
     """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune."""
+    course = translate_course(course, edition.language)
     known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:
         return Made(known, None, known.exercises)

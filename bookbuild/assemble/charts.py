@@ -96,7 +96,7 @@ def groove_chart(groove: Groove, counting: Counting, words: Words) -> GrooveChar
     counts = syllables(groove.meter, groove.slots, counting) * groove.cell_bars
     bass = [(s.onset, s.length, s.accent) for s in groove.strokes if s.source is not Source.CHORD]
     chord = [(s.onset, s.length, s.accent) for s in groove.strokes if s.source is Source.CHORD]
-    rows = [(words["row.bass"], _signs(cell, slot, bass)), (words["book.chord"], _signs(cell, slot, chord))]
+    rows = [(words["book.bass"], _signs(cell, slot, bass)), (words["book.chord"], _signs(cell, slot, chord))]
     if groove.fill:
         rows.append((words["book.fill"], _signs(cell, slot, [(onset, length, False) for onset, length in groove.fill])))
     a_bar = int(groove.meter.bar / slot)

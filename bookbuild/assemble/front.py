@@ -27,7 +27,7 @@ _LEGEND = (
     ("d", "sign.diminished"),
     ("1 5", "sign.finger-right"),
     ("2 5", "sign.finger-left"), (">", "sign.accent"),
-    ("tick", "sign.tick"), ("level", "sign.level"),
+    ("tick", "sign.tick"), ("level", "sign.level"), ("B B♭", "sign.names"),
 )
 _AFTER_BELLOWS = 3
 """Where the word for air stands in the legend: behind the signs of the bellows."""
@@ -47,7 +47,9 @@ def how_to_read(
                 sample.number, title, systems=block_systems(sample.number, drawings), alt=alternate_text(sample, words)
             )
         )
-    shown = [(sign, words[key]) for sign, key in _LEGEND if _NEEDS_ROW.get(key, "bass") in instrument.rows]
+    # A language may leave a sign without words: it is not shown then.
+    shown = [(sign, words[key]) for sign, key in _LEGEND
+             if words[key] and _NEEDS_ROW.get(key, "bass") in instrument.rows]
     if air:
         shown.insert(_AFTER_BELLOWS, (words["mark.air"], words["sign.air"]))
     items.append(Legend(tuple(shown), *legend_syllables(counting)))

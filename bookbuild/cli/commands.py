@@ -111,13 +111,14 @@ def run_check(words: Namespace) -> int:
     from bookbuild.cli.console import print_table
     from bookbuild.grading.course import grade_course
     from bookbuild.grading.report import LADDER_HEAD, ladder_table, suggest_table
+    from bookbuild.lessons.translate import find_untranslated
 
     course, findings = load_course(words.course)
     edition = choose_edition(course, words.edition)
     lessons, remarks = arrange_course(course, edition)
     findings += remarks
     grades, remarks = grade_course(course, edition, lessons)
-    findings += remarks
+    findings += [*remarks, *find_untranslated(course, edition)]
     print_table(LADDER_HEAD, ladder_table(lessons, grades))
     if words.suggest:
         tell("")

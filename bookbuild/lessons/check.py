@@ -10,11 +10,12 @@ from bookbuild.lessons.defaults import AMERICAN, FULL_SIZE, make_edition
 from bookbuild.lessons.model import Counting, Course, Edition, Groove, Place, Week
 from bookbuild.lessons.report import Report, guess_name, show
 from bookbuild.lessons.schema import CourseFile
+from bookbuild.lessons.translate import check_translation
 from bookbuild.lessons.words import DEFAULT_WORDS
 from bookbuild.lessons.yaml_text import Document
 from bookbuild.theory.counting import find_row
 
-FOLDERS = ("weeks", "tunes", "grooves", "instruments", "counting", "words", "editions")
+FOLDERS = ("weeks", "tunes", "grooves", "instruments", "counting", "words", "editions", "translations")
 """Folders of a course; a file's name in its folder is what other files call it."""
 
 
@@ -46,7 +47,12 @@ def assemble_course(parts: Parts, report: Report) -> Course | None:
         parts.built["editions"]["standard"] = make_edition(parts.course.title, instrument)
         parts.names["editions"].add("standard")
     edition = checker.choose("editions", parts.course.edition, "edition")
-    return None if report.has_errors() else _make_course(parts.course, parts.built, weeks, edition, instrument)
+    if report.has_errors():
+        return None
+    course = _make_course(parts.course, parts.built, weeks, edition, instrument)
+    for name, speech in sorted(course.translations.items()):
+        check_translation(course, speech, parts.documents.get(f"translations/{name}.yaml"), report)
+    return course
 
 
 def _make_course(
@@ -69,6 +75,7 @@ def _make_course(
         rights=written.rights,
         glossary=tuple((entry.term, entry.text) for entry in written.glossary),
         weights=dict(written.weights),
+        translations=built["translations"],
     )
 
 

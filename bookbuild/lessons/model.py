@@ -12,6 +12,7 @@ from bookbuild.lessons.instrument import Air as Air
 from bookbuild.lessons.instrument import Instrument as Instrument
 from bookbuild.lessons.places import NOWHERE
 from bookbuild.lessons.places import Place as Place
+from bookbuild.lessons.texts import Translation as Translation
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch
@@ -318,3 +319,5 @@ class Course:
     glossary: tuple[tuple[str, str], ...] = ()
     weights: dict[str, float] = field(default_factory=dict, hash=False)
     """Difficulty weights the teacher changed."""
+    translations: dict[str, Translation] = field(default_factory=dict, hash=False)
+    """Language -> the course's own texts in it."""

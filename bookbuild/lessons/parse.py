@@ -8,6 +8,7 @@ from typing import Any
 from bookbuild.lessons.model import Counting, Edition, Place, Studio, Tune
 from bookbuild.lessons.parse_groove import build_groove
 from bookbuild.lessons.parse_instrument import build_instrument
+from bookbuild.lessons.parse_texts import build_translation
 from bookbuild.lessons.parse_tune import build_tune
 from bookbuild.lessons.parse_week import build_week, check_fields
 from bookbuild.lessons.report import Report, guess_name, show
@@ -109,5 +110,6 @@ BUILDERS: dict[str, Callable[[str, Document, Report], Any]] = {
     "counting": build_counting,
     "words": build_words,
     "editions": build_edition,
+    "translations": build_translation,
 }
 """Folder of the course -> what reads its files."""

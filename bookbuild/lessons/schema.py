@@ -4,28 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, RootModel
+from pydantic import BaseModel, Field, RootModel
 
 from bookbuild.lessons import fields as f
 from bookbuild.lessons.model import ROWS, Air
-
-
-def about(text: str, example: Any = None, **limits: Any) -> Any:
-    """A required key: what it means and an example."""
-    return Field(description=text, examples=[example], **limits)
-
-
-def maybe(default: Any, text: str, **limits: Any) -> Any:
-    """An optional key: its default and what it means."""
-    return Field(default=default, description=text, **limits)
-
-
-class Sheet(BaseModel):
-    """A mapping whose keys are all known."""
-
-    model_config = ConfigDict(extra="forbid", arbitrary_types_allowed=True, protected_namespaces=())
+from bookbuild.lessons.schema_parts import Glossary, Sheet, about, maybe
+from bookbuild.lessons.schema_texts import TranslationFile
 
 
 class RightsPart(Sheet):
@@ -233,13 +219,6 @@ class WeekFile(Sheet):
         "The week's exercises in order.", [{"kind": "melody"}])
 
 
-class GlossaryPart(Sheet):
-    """A word explained."""
-
-    term: f.TitleText = about("The word.", "word")
-    text: f.LongText = about("What it means.", "text")
-
-
 class CourseFile(Sheet):
     """The course: title, order of the weeks, defaults."""
 
@@ -250,7 +229,7 @@ class CourseFile(Sheet):
     weeks: Annotated[list[str], Field(max_length=500)] = maybe([], "Names of the files in weeks/, in order.")
     edition: f.LineText = maybe("", "Name of the file in editions/ built by default.")
     instrument: f.LineText = maybe("", "Name of the file in instruments/ used by default.")
-    glossary: Annotated[list[GlossaryPart], Field(max_length=1000)] = maybe([], "Words explained at the end.")
+    glossary: Glossary = maybe([], "Words explained at the end.")
     weights: dict[str, Annotated[float, Field(ge=0, le=1000, allow_inf_nan=False)]] = maybe(
         {}, "Difficulty weights you change.")
 
@@ -258,6 +237,7 @@ class CourseFile(Sheet):
 KINDS_OF_FILE: dict[str, type[BaseModel]] = {
     "course": CourseFile, "week": WeekFile, "tune": TuneFile, "groove": GrooveFile, "instrument": InstrumentFile,
     "counting": CountingFile, "words": WordsFile, "edition": EditionFile,
+    "translation": TranslationFile,
 }
 """Kind of file -> its schema."""
 

@@ -137,6 +137,7 @@ _SIGNS = {
     "sign.finger-left": "2 to 5: fingers of the left hand on the buttons",
     "sign.tick": "Tick a tempo when three passes in a row were even",
     "sign.level": "How hard an exercise is, from 1 to 10",
+    "sign.names": "",
     "sign.accent": "Accent: a little more bellows, not more finger; sim.: go on like this",
     "sign.major": "M: major chord button",
     "sign.minor": "m: minor chord button",
@@ -178,8 +179,9 @@ _BOOK = {
     ),
     "book.combined": "Chords from several buttons",
     "book.combined-text": (
-        "Some chords have no button of their own. Pressed together, these buttons sound exactly the chord on C; for "
-        "another root move all of them by the same number of columns. A name alone is a bass."
+        "Some chords have no button of their own, or one that leaves a tone out. Pressed together, these buttons sound "
+        "exactly the chord on C; for another root move all of them by the same number of columns. A name alone is a "
+        "bass."
     ),
     "book.shapes": "Shapes",
     "book.shapes-text": "The shape under the melody note: the chord that begins on the same tone an octave lower.",
@@ -204,6 +206,7 @@ _BOOK = {
     "book.sample-together": "Hands together, with everything that is printed",
     "book.sample-shake": "Bellows shake: the first bar in full, then the wavy line",
     "book.course-map": "The course on one page",
+    "book.bass": "Bass",
     "book.chord": "Chord",
     "book.fill": "Fill",
     "book.rights-none": "Nothing was stated.",

@@ -19,6 +19,7 @@ FOLDERS = {
     "instrument": "instruments",
     "counting": "counting",
     "words": "words",
+    "translation": "translations",
     "course": "",
 }
 """Kind of file -> its folder."""
@@ -86,7 +87,11 @@ def make_scene(kind: str, chance: random.Random) -> tuple[Files, str]:
         week_text = write_week(picked["tunes"], picked["grooves"], chance)
         if picked["tunes"] == "-":
             week_text = f"title: A\naim: B\nexercises:\n  - {{kind: left-hand-one-chord, groove: {name}, chord: C}}\n"
-    return _gather(picked, week_text), f"{folder}/{name}.yaml" if folder else "course.yaml"
+    files = _gather(picked, week_text)
+    if kind == "translation":
+        # Only here: it is large, and every scene is read many times.
+        files[f"{folder}/{name}.yaml"] = (CONTENT / folder / f"{name}.yaml").read_bytes()
+    return files, f"{folder}/{name}.yaml" if folder else "course.yaml"
 
 
 def _gather(picked: dict[str, str], week_text: str) -> Files:
