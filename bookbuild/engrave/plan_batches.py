@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from math import ceil
 
-BATCH_SIZE = 60
+BATCH_SIZE = 40
 """Exercises in a batch at most. Batches never depend on the number of cores."""
 
 

@@ -4,7 +4,7 @@
 #(set-global-staff-size bb-staff-size)
 
 % A run begins without collecting garbage, which is quicker, and collects once the heap is as large as this (bytes).
-#(define bb-heap-limit 400000000)
+#(define bb-heap-limit 300000000)
 #(define bb-collecting #f)
 #(define (bb-watch-heap)
    (if (and (not bb-collecting) (> (assq-ref (gc-stats) 'heap-size) bb-heap-limit))
