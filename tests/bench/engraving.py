@@ -2,15 +2,16 @@
 
     python -m tests.bench.engraving [--runs 5] [--write]
 
-(a) the bare engraver on the same input, split over both cores; (b) one process an exercise, the way a script would do
-it; (c) the engraver's own document tool. Medians; the machine should have nothing else to do.
+(a) the bare engraver as it comes on the same input, in halves of equal weight, one on each core; (b) one such process
+an exercise, the way a script would do it; (c) the engraver's own document tool. Medians; the machine should have
+nothing else to do.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import re
-import resource
 import shutil
 import subprocess
 import sys
@@ -19,19 +20,23 @@ import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from math import ceil
 from pathlib import Path
 from statistics import median
 
 from bookbuild.arrange.course import arrange_course, edition_setting
 from bookbuild.arrange.exercises import arrange_exercise
-from bookbuild.build import build, choose_edition, engraving_style, load_course
+from bookbuild.arrange.samples import sample_exercises
+from bookbuild.assemble.book import assemble_book, paper_options
+from bookbuild.build import build, choose_edition, draw, engraving_style, load_course, no_progress
 from bookbuild.engrave.batch import Task, draw_exercises
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import run_engraver
+from bookbuild.engrave.plan_batches import split_batches
 from bookbuild.engrave.score import Style, bookpart_text
-from bookbuild.engrave.source import batch_text
+from bookbuild.engrave.source import batch_text, prelude_text, settings_text
+from bookbuild.grading.course import grade_course
 from bookbuild.lessons.model import KINDS, ExerciseSpec
+from bookbuild.pages.book import make_book
 from bookbuild.workshop import Workshop, open_workshop
 
 ROOT = Path(__file__).parent.parent.parent
@@ -64,19 +69,29 @@ class Bench:
 
 
 def prepare(bench: Bench, tasks: list[Task]) -> list[str]:
-    """Engraver input for the tasks, ready-made: a text a core."""
+    """Engraver input for the tasks, ready-made: a text a core, of about equal weight."""
     fonts = bench.shop("bare").fonts
     parts = [bookpart_text(f"x{i}", task.arrangement, bench.style) for i, task in enumerate(tasks)]
-    size = ceil(len(parts) / CORES) if len(parts) >= 2 * CORES else len(parts)
-    return [batch_text(parts[a:a + size], bench.style, fonts) for a in range(0, len(parts), size)]
+    runs = split_batches([len(part) for part in parts], len(parts)) if len(parts) >= 2 * CORES else [range(len(parts))]
+    return [batch_text([parts[i] for i in run], bench.style, fonts) for run in runs]
 
 
-def engrave_bare(bench: Bench, texts: list[str]) -> None:
-    """The engraver alone on ready-made texts, one process a core."""
+def engrave_bare(bench: Bench, texts: list[str], *, tuned: bool = False) -> None:
+    """The engraver alone on ready-made texts, one process a core: as it comes, or `tuned` as the program runs it."""
     engraver = bench.shop("bare").engraver
+
+    def run(number: int, text: str, folder: Path) -> None:
+        work = folder / f"run{number}"
+        if tuned:
+            run_engraver(engraver, text, work, seconds=900)
+            return
+        work.mkdir()
+        (work / "input.ly").write_text(text, encoding="utf-8")
+        flags = ["--loglevel=WARNING", "-dbackend=cairo", "--pdf", "-dno-point-and-click", "--output=book", "input.ly"]
+        subprocess.run([str(engraver.path), *flags], cwd=work, check=True)
+
     with tempfile.TemporaryDirectory(dir=bench.folder) as folder, ThreadPoolExecutor(CORES) as pool:
-        list(pool.map(lambda item: run_engraver(engraver, item[1], Path(folder) / f"run{item[0]}", seconds=900),
-                      enumerate(texts)))
+        list(pool.map(lambda item: run(*item, Path(folder)), enumerate(texts)))
 
 
 def document_tool(bench: Bench) -> float | None:
@@ -88,13 +103,11 @@ def document_tool(bench: Bench) -> float | None:
     scores = [bookpart_text(f"x{i}", task.arrangement, bench.style).replace(f'\\paper {{ bb-name = "x{i}" }}', "")
               for i, task in enumerate(bench.tasks[:SAMPLE])]
     bodies = [re.sub(r"^\\bookpart \{(.*)\}$", r"\1", text, flags=re.DOTALL) for text in scores]
-    prelude = (ROOT / "bookbuild/engrave/prelude.ily").read_text()
-    contexts = prelude[prelude.index("% A syllable stands"):]
-    head = '#(define bb-count-size -0.5)\n\\language "english"\n' + contexts
+    head = settings_text(bench.style, shop.fonts) + "\n" + prelude_text()
     (work / "book.lytex").write_text("\\documentclass{article}\n\\begin{document}\n" + "\n".join(
         f"\\begin{{lilypond}}\n{head}\n{body}\n\\end{{lilypond}}" for body in bodies) + "\n\\end{document}\n")
     start = time.perf_counter()
-    done = subprocess.run([sys.executable, str(tool), "--pdf", "--output=out", "--loglevel=ERROR",
+    done = subprocess.run([str(tool), "--pdf", "--output=out", "--loglevel=ERROR",
                            f"--process={shop.engraver.path} -dbackend=eps", "book.lytex"],
                           cwd=work, capture_output=True, check=False)
     seconds = (time.perf_counter() - start) / SAMPLE
@@ -132,9 +145,11 @@ def measure(bench: Bench) -> Rows:
     everything = bench.tasks
     texts = prepare(bench, everything)
     bare = bench.timed(lambda run: engrave_bare(bench, texts))
+    tuned = bench.timed(lambda run: engrave_bare(bench, texts, tuned=True))
     cold = bench.timed(lambda run: build(ROOT / "content", bench.folder / "cold.pdf", bench.shop(f"cold{run}")))
     rows.append(("cold build of the demo course / (a) the bare engraver on both cores",
                  f"{cold / bare:.2f} ({cold:.1f} s / {bare:.1f} s)"))
+    rows.append(("the same / the engraver run the way the program runs it", f"{cold / tuned:.2f} ({tuned:.1f} s)"))
     singles = []
     for task in everything[::max(1, len(everything) // SAMPLE)][:SAMPLE]:
         single_text = prepare(bench, [task])
@@ -156,7 +171,7 @@ def measure(bench: Bench) -> Rows:
         start = time.perf_counter()
         build(course, bench.folder / "warm.pdf", shop)
         edited.append(time.perf_counter() - start)
-    pages_only = _pages_seconds(bench, course, shop)
+    pages_only = _pages_seconds(bench, course)
     shapes = next(task for task in everything if task.arrangement.kind == "shapes")
     shapes_text = prepare(bench, [shapes])
     single = bench.timed(lambda run: engrave_bare(bench, shapes_text))
@@ -170,20 +185,59 @@ def measure(bench: Bench) -> Rows:
     rows.append(("seconds an exercise at 10, 100, 1000", ", ".join(f"{each[n]:.3f}" for n in each)))
     rows.append(("cost of an exercise at 1000 / at 100", f"{each[1000] / each[100]:.2f}"))
     rows.append(("arranging a 32-bar tune in every kind / engraving it", f"{arranging_ratio(bench):.3f}"))
-    peak = max(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    rows.append(("largest process", f"{peak / 1024:.0f} MB"))
+    rows.append(("memory of all processes together, cold build", peak_memory(bench)))
     size = (bench.folder / "cold.pdf").stat().st_size
     rows.append(("PDF an exercise", f"{size / len(everything) / 1024:.1f} KB"))
     return rows
 
 
-def _pages_seconds(bench: Bench, course: Path, shop: Workshop) -> float:
-    """Everything but engraving: a build whose drawings are all there but whose finished book is not."""
-    def again(run: int) -> None:
-        shutil.rmtree(shop.cache.folder / "finished", ignore_errors=True)
-        build(course, bench.folder / "pages.pdf", shop)
+def _pages_seconds(bench: Bench, folder: Path) -> float:
+    """Page writing alone: composing, drawing and writing the book of exercises already drawn."""
+    course, _ = load_course(folder)
+    edition = choose_edition(course, "")
+    lessons, _ = arrange_course(course, edition)
+    grades, _ = grade_course(course, edition, lessons)
+    samples = sample_exercises(lessons, edition_setting(course, edition))
+    shop = bench.shop("warm")
+    drawings, _ = draw([*(e for lesson in lessons for e in lesson.exercises), *samples], bench.style, shop, no_progress)
 
-    return bench.timed(again)
+    def write(run: int) -> None:
+        book = assemble_book(course, folder, edition, lessons, grades, samples, drawings)
+        make_book(book, paper_options(edition), bench.folder / "pages.pdf", created=shop.created, fonts=shop.fonts)
+
+    return bench.timed(write)
+
+
+def peak_memory(bench: Bench) -> str:
+    """Most memory that a cold build and all its processes hold at once, shared pages counted once (Linux)."""
+    if not Path("/proc/self/smaps_rollup").exists():
+        return "not measured here"
+    child = subprocess.Popen([sys.executable, "-m", "bookbuild", "book", "--out", str(bench.folder / "memory.pdf")],
+                             cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+                             env={**os.environ, "BOOKBUILD_CACHE": str(bench.folder / "memory")})
+    peak = 0
+    while child.poll() is None:
+        peak = max(peak, sum(map(_held_by, _family(child.pid))))
+        time.sleep(0.02)
+    return f"{peak / 1024:.0f} MB"
+
+
+def _family(pid: int) -> list[int]:
+    """A process and all it started."""
+    try:
+        children = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
+    except OSError:
+        return []
+    return [pid, *(found for child in children for found in _family(int(child)))]
+
+
+def _held_by(pid: int) -> int:
+    """Proportional set size of a process, in KB."""
+    try:
+        lines = Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines()
+        return next(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+    except (OSError, StopIteration):
+        return 0
 
 
 def _draw(bench: Bench, tasks: list[Task], name: str) -> None:
