@@ -3,51 +3,26 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
-from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
-from bookbuild.arrange.samples import sample_exercises
+from bookbuild.arrange.course import arrange_course
 from bookbuild.arrange.sheet import sheet_weeks
-from bookbuild.assemble.blocks import Drawings
-from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
-from bookbuild.assemble.stand import assemble_stand
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
-from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import write_atomically
-from bookbuild.engrave.rows import RowWords
-from bookbuild.engrave.score import Style
-from bookbuild.finished import Finished, finished_key, load_finished, store_finished
-from bookbuild.grading.course import LessonGrade, grade_course
+from bookbuild.finished import finished_key, load_finished
+from bookbuild.grading.course import grade_course
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.lessons.translate import find_untranslated, translate_course
-from bookbuild.pages.book import BookReport, make_book, make_week
-from bookbuild.pages.paper import MM, least_gutter, plan_sheet
-from bookbuild.pages.stand import SIDES, make_stand
+from bookbuild.pages.book import BookReport
+from bookbuild.printing import SHEET, Made, Progress, Work, finish, name_printing, no_progress
 from bookbuild.workshop import Workshop, content_folder
-
-Progress = Callable[[str, int, int], None]
-"""Called with a stage's name, how much of it is done, and how much there is."""
-
-
-USUAL_PAGES = 100
-"""A book is laid out for so many pages; a thicker one, which needs a wider inner margin, is laid out again."""
-
-
-SHEET = -1
-"""Stands for the number of a week where the steps of a single tune are printed instead."""
-
 
 SHEET_PAGES = 2
 """So many pages the sheet of a single tune may take: they lie side by side on the stand."""
-
-
-def no_progress(stage: str, done: int, total: int) -> None:
-    """Show nothing."""
 
 
 @dataclass(frozen=True)
@@ -78,33 +53,6 @@ def choose_edition(course: Course, name: str) -> Edition:
     if wanted not in course.editions:
         raise CallError(f"there is no edition '{wanted}'", f"this course has: {', '.join(sorted(course.editions))}")
     return course.editions[wanted]
-
-
-def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) -> Style:
-    """Staff and line width of an edition of about `pages` pages, and the words the engraver prints."""
-    words = course.words[edition.language]
-    row_words = RowWords(*(words[f"mark.{key}"] for key in ("open", "close", "shake", "air")))
-    try:
-        sheet = plan_sheet(paper_options(edition), pages)
-    except ValueError as error:
-        hint = "choose a larger paper, narrower margins or a smaller text size"
-        where = edition.place
-        finding = Diagnostic(Severity.ERROR, where.file, where.line, where.column, str(error), hint)
-        raise ContentError([finding]) from error
-    return Style(edition.staff, sheet.text_width / MM, words=row_words, large_print=edition.large_print)
-
-
-def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress,
-         meanwhile: Callable[[], object] = lambda: None) -> tuple[Drawings, int]:
-    """Drawings by exercise number, and how many were reused; `meanwhile` is done while the engraver works."""
-    tasks = [Task(exercise.number, exercise.arrangement) for exercise in exercises]
-    with start_drawing(
-            tasks, style, shop.engraver, shop.fonts, shop.cache, executor=shop.executor, workers=shop.workers,
-            progress=lambda done, total: progress("engraving", done, total)) as finish:
-        meanwhile()
-        drawn, reused = finish()
-    return {task.name: (shop.cache.batch_path(entry.batch), entry)
-            for task, entry in zip(tasks, drawn, strict=True)}, reused
 
 
 def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", week: int = 0, stand: bool = False,
@@ -146,15 +94,6 @@ def build_course(course: Course, folder: Path, edition: Edition, out: Path, shop
     return deliver(made, out, findings, started)
 
 
-@dataclass(frozen=True)
-class Made:
-    """A finished book that is not in its place yet, how its pages were filled, how many drawings were reused."""
-
-    finished: Finished
-    report: BookReport | None
-    reused: int
-
-
 def deliver(made: Made, out: Path, findings: Sequence[Diagnostic], started: float) -> Outcome:
     """Put a finished book in its place; raises MachineError."""
     done = made.finished
@@ -178,11 +117,6 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
     return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress))
 
 
-def name_printing(week: int, stand: bool = False) -> str:
-    """What is printed of a course, as a part of its finished book's name."""
-    return f"{week} on the stand" if stand else str(week)
-
-
 def put_in_place(out: Path, pdf: bytes) -> None:
     """Replace the earlier book by the new one in one move; raises MachineError."""
     try:
@@ -190,103 +124,3 @@ def put_in_place(out: Path, pdf: bytes) -> None:
     except OSError as error:
         hint = "check the folder, its rights and the free space"
         raise MachineError(f"cannot write '{out}': {error.strerror or error}", hint) from error
-
-
-def tell_missing(report: BookReport) -> list[Diagnostic]:
-    """A warning about characters that no font of the book has."""
-    if not report.missing:
-        return []
-    signs = " ".join(f"{sign} (U+{ord(sign):04X})" for sign in report.missing[:12])
-    more = f" and {len(report.missing) - 12} more" if len(report.missing) > 12 else ""
-    message = f"an empty square is printed for characters the fonts do not have: {signs}{more}"
-    return [Diagnostic(Severity.WARNING, "course.yaml", 0, 0, message, "Write them in another way, or leave them out.")]
-
-
-@dataclass(frozen=True)
-class Work:
-    """A course arranged, on its way to paper; `grade` grades it when first asked."""
-
-    course: Course
-    folder: Path
-    edition: Edition
-    lessons: tuple[Lesson, ...]
-    grade: Callable[[], tuple[tuple[LessonGrade, ...], list[Diagnostic]]]
-    week: int
-    stand: bool
-    shop: Workshop
-    progress: Progress
-
-
-def finish(work: Work) -> Made:
-    """Print a work, and keep it."""
-    with TemporaryDirectory(prefix="bookbuild-") as place:
-        # Finished where nobody else writes, so that what is kept is surely this book.
-        out = Path(place) / "book.pdf"
-        print_work = print_stand if work.stand else print_week if work.week else print_book
-        report, exercises, reused = print_work(work, out)
-        pdf = out.read_bytes()
-    # What grading says of a course's order is no matter of a single sheet.
-    told = [*(work.grade()[1] if work.week != SHEET else ()), *tell_missing(report), *tell_long(work, report)]
-    finished = Finished(pdf, len(report.pages), exercises, tuple(told), report.folios())
-    key = finished_key(work.course, work.folder, work.edition, name_printing(work.week, work.stand), work.shop)
-    store_finished(key, finished, work.shop)
-    return Made(finished, report, reused)
-
-
-def find_folios(work: Work) -> Mapping[str, str]:
-    """The book's printed page of every exercise; a book that is not kept is made and kept on the way."""
-    key = finished_key(work.course, work.folder, work.edition, name_printing(0), work.shop)
-    book = load_finished(key, work.shop) or finish(replace(work, week=0, stand=False)).finished
-    return book.folios
-
-
-def print_stand(work: Work, out: Path) -> tuple[BookReport, int, int]:
-    """One week's leaf for the music stand; as `print_week`."""
-    folios = find_folios(work)
-    lesson, style = work.lessons[work.week - 1], engraving_style(work.course, work.edition)
-    drawings, reused = draw(lesson.exercises, style, work.shop, work.progress, work.grade)
-    grades = work.grade()[0]
-    work.progress("making pages", 0, 1)
-    book = assemble_week(work.course, work.folder, work.edition, lesson, grades[work.week - 1], drawings)
-    stand = assemble_stand(work.course, work.edition, work.lessons, grades, work.week, drawings, folios)
-    report = make_stand(book, stand, len(work.lessons), paper_options(work.edition), out, created=work.shop.created,
-                        fonts=work.shop.fonts)
-    return report, len(lesson.exercises), reused
-
-
-def tell_long(work: Work, report: BookReport) -> list[Diagnostic]:
-    """A warning about a week whose words fill more than a leaf."""
-    if not work.stand or len(report.pages) <= SIDES:
-        return []
-    place = work.lessons[work.week - 1].exercises[0].spec.place
-    message = f"the leaf of week {work.week} takes {len(report.pages)} pages: its words leave no room for music"
-    return [Diagnostic(Severity.WARNING, place.file, 0, 0, message, "Shorten its title, aim, 'listen' or 'caution'.")]
-
-
-def print_week(work: Work, out: Path) -> tuple[BookReport, int, int]:
-    """One week's sheet: its report, how many exercises it has, how many drawings were reused."""
-    place = 0 if work.week == SHEET else work.week - 1
-    lesson, style = work.lessons[place], engraving_style(work.course, work.edition)
-    drawings, reused = draw(lesson.exercises, style, work.shop, work.progress, work.grade)
-    grade = work.grade()[0][place]
-    work.progress("making pages", 0, 1)
-    assemble = assemble_sheet if work.week == SHEET else assemble_week
-    sheet = assemble(work.course, work.folder, work.edition, lesson, grade, drawings)
-    report = make_week(sheet, max(0, work.week), paper_options(work.edition), out, created=work.shop.created,
-                       fonts=work.shop.fonts)
-    return report, len(lesson.exercises), reused
-
-
-def print_book(work: Work, out: Path, pages: int = USUAL_PAGES) -> tuple[BookReport, int, int]:
-    """The whole book, laid out for about `pages` pages; as `print_week`."""
-    samples = sample_exercises(work.lessons, edition_setting(work.course, work.edition))
-    exercises = [*(exercise for lesson in work.lessons for exercise in lesson.exercises), *samples]
-    style = engraving_style(work.course, work.edition, pages)
-    drawings, reused = draw(exercises, style, work.shop, work.progress, work.grade)
-    work.progress("making pages", 0, 1)
-    book = assemble_book(work.course, work.folder, work.edition, work.lessons, work.grade()[0], samples, drawings)
-    report = make_book(book, paper_options(work.edition), out, created=work.shop.created, fonts=work.shop.fonts,
-                       pages=pages)
-    if least_gutter(len(report.pages)) > least_gutter(pages):
-        return print_book(work, out, len(report.pages))
-    return report, len(exercises), reused

@@ -15,12 +15,13 @@ import pytest
 from hypothesis import settings
 
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
-from bookbuild.build import Outcome, build, engraving_style
+from bookbuild.build import Outcome, build
 from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text
 from bookbuild.lessons.files import read_course
 from bookbuild.lessons.model import Course, Edition
+from bookbuild.printing import engraving_style
 from bookbuild.workshop import Workshop, fonts_folder, open_workshop
 
 # A busy machine must not fail a property, and CI asks the same questions each time; at home they vary.

@@ -21,13 +21,14 @@ import pytest
 from bookbuild.arrange.course import Exercise, Lesson, arrange_course, edition_setting
 from bookbuild.arrange.groove_fit import rank_grooves
 from bookbuild.assemble.book import paper_options
-from bookbuild.build import Outcome, build, build_sheet, engraving_style
+from bookbuild.build import Outcome, build, build_sheet
 from bookbuild.engrave.systems import break_lines
 from bookbuild.lessons.model import Course, Edition
 from bookbuild.pages.book import BookReport
 from bookbuild.pages.paper import MM, Sheet, plan_sheet
 from bookbuild.pages.record import Placed
 from bookbuild.pages.rules import EMPTIEST
+from bookbuild.printing import engraving_style
 from tests.conftest import CONTENT, shop_that_reports
 from tests.pages.checks import draw_pages, ink_outside, outside_frame, overlapping
 

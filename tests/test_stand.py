@@ -13,7 +13,6 @@ import pytest
 from bookbuild.arrange.course import Exercise, Lesson
 from bookbuild.assemble.book import paper_options
 from bookbuild.assemble.stand import assemble_stand
-from bookbuild.build import engraving_style
 from bookbuild.engrave.drawn import DrawnExercise, DrawnSystem
 from bookbuild.engrave.score import Style
 from bookbuild.engrave.systems import break_lines
@@ -26,6 +25,7 @@ from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.model import Book, Stand
 from bookbuild.pages.paper import MM, plan_sheet
 from bookbuild.pages.stand import SIDES, compose_stand
+from bookbuild.printing import engraving_style
 from tests.pages.made_up import FONTS
 
 EDITIONS = ("booklet", "concert", "deutsch", "large-print", "letter", "pocket", "print-shop", "small-hands", "standard",

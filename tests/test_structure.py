@@ -23,7 +23,7 @@ KNOWS = {
     "workshop": {"diagnostics", "engrave", "pages"},
     "cluster": {"diagnostics", "engrave", "finished"},
 }
-"""Room -> the rooms it may import. `build`, `finished` and `cli` may know all of them."""
+"""Room -> the rooms it may import. `build`, `printing`, `finished` and `cli` may know all of them."""
 
 PURE = ("theory", "arrange", "grading")
 WORLD = {"os", "sys", "subprocess", "pathlib", "time", "datetime", "random", "tempfile", "shutil", "socket"}

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from bookbuild.diagnostics import BookbuildError, ContentError, Diagnostic, MachineError, Severity
 
 if TYPE_CHECKING:
-    from bookbuild.build import Progress
+    from bookbuild.printing import Progress
 
 
 def say(text: str) -> None:

@@ -27,7 +27,7 @@ from bookbuild.arrange.course import arrange_course, edition_setting
 from bookbuild.arrange.exercises import arrange_exercise
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.assemble.book import assemble_book, paper_options
-from bookbuild.build import build, choose_edition, draw, engraving_style, load_course, no_progress
+from bookbuild.build import build, choose_edition, load_course
 from bookbuild.engrave.batch import Task, draw_exercises
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import run_engraver
@@ -37,6 +37,7 @@ from bookbuild.engrave.source import batch_text, prelude_text, settings_text
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.model import KINDS, ExerciseSpec
 from bookbuild.pages.book import make_book
+from bookbuild.printing import draw, engraving_style, no_progress
 from bookbuild.workshop import Workshop, open_workshop
 
 ROOT = Path(__file__).parent.parent.parent

@@ -33,7 +33,6 @@ from bookbuild.arrange.course import arrange_course, edition_setting
 from bookbuild.arrange.model import Arrangement
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.assemble.book import assemble_book, paper_options
-from bookbuild.build import engraving_style
 from bookbuild.diagnostics import ContentError, Diagnostic, MachineError, Severity
 from bookbuild.engrave.batch import Task, blame, draw_batch
 from bookbuild.engrave.drawn import DrawnExercise
@@ -43,6 +42,7 @@ from bookbuild.grading.course import grade_course
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course
 from bookbuild.pages.book import make_book
+from bookbuild.printing import engraving_style
 from bookbuild.workshop import fonts_folder
 
 SECONDS = 5.0
