@@ -8,8 +8,8 @@ from pathlib import Path
 from bookbuild.arrange.course import Exercise, arrange_course
 from bookbuild.build import choose_edition, load_course
 from bookbuild.cli.console import print_table, say, tell
-from bookbuild.diagnostics import BookbuildError, CallError, ContentError
-from bookbuild.importers.written import ImportedTune
+from bookbuild.diagnostics import CallError, ContentError
+from bookbuild.importers.written import ImportedTune, ImportFault
 from bookbuild.lessons.model import Instrument, Tune
 from bookbuild.workshop import content_folder
 
@@ -43,7 +43,7 @@ def bring_tunes(files: Sequence[Path], into: Path, *, overwrite: bool, course: P
     for file in files:
         try:
             imported += read_tunes(file)
-        except BookbuildError as error:
+        except ImportFault as error:
             say(f"{error.message}\n    {error.hint}")
             refused += 1
     rows = write_tunes(imported, into, overwrite, _suggester(_instrument(course)))

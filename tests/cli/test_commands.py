@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import sys
 from argparse import Namespace
 from pathlib import Path
 
@@ -121,6 +122,18 @@ def test_a_course_that_is_not_there(small: Path, capsys: Caught) -> None:
 def test_a_missing_engraver_is_the_machine_at_fault(small: Path, capsys: Caught) -> None:
     assert run(["book", "--course", "course", "--engraver", "/nowhere/lilypond"]) == 3
     assert "pip install lilypond" in capsys.readouterr().err
+
+
+def test_import_without_its_extra_is_the_machines_fault(
+    small: Path, capsys: Caught, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("a.mid").write_bytes(b"MThd")
+    monkeypatch.setitem(sys.modules, "mido", None)
+    assert run(["import", "a.mid", "--into", "course/tunes", "--course", "course"]) == 3
+    assert capsys.readouterr().err.splitlines() == [
+        "bookbuild: a.mid: reading MIDI needs the library mido",
+        "    pip install 'bookbuild[import]'",
+    ]
 
 
 def test_import_writes_tunes_and_never_overwrites_unasked(small: Path, capsys: Caught) -> None:
