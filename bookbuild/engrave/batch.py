@@ -61,26 +61,6 @@ def spell_texts(tasks: Sequence[Task], style: Style, fonts: Path) -> tuple[list[
     return [spell_task(task) for task in tasks], replace(style, words=replace(style.words, **words))
 
 
-def draw_exercises(
-    tasks: Sequence[Task],
-    style: Style,
-    engraver: Engraver,
-    fonts: Path,
-    cache: Cache,
-    *,
-    executor: Executor | None = None,
-    workers: int = 2,
-    progress: Callable[[int, int], None] = lambda done, total: None,
-) -> tuple[list[DrawnExercise], int]:
-    """Drawn exercises in the order of `tasks`, and how many of them were reused. Raises MachineError.
-
-    `progress(done, total)` counts exercises. Without `executor` the batches run in `workers` processes.
-    """
-    with start_drawing(tasks, style, engraver, fonts, cache, executor=executor, workers=workers,
-                       progress=progress) as finish:
-        return finish()
-
-
 @contextmanager
 def start_drawing(
     tasks: Sequence[Task],
@@ -93,7 +73,11 @@ def start_drawing(
     workers: int = 2,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Iterator[Callable[[], tuple[list[DrawnExercise], int]]]:
-    """Begin what `draw_exercises` does; it goes on beside other work, and the function given waits for the result."""
+    """Begin to draw; it goes on beside other work, and the function given waits for the result. Raises MachineError.
+
+    The result: drawn exercises in the order of `tasks`, and how many of them were reused. `progress(done, total)`
+    counts exercises. Without `executor` the batches run in `workers` processes.
+    """
     tasks, style = spell_texts(tasks, style, fonts)
     keys = [cache_key(task.arrangement, style, engraver, fonts) for task in tasks]
     by_key = dict(zip(keys, tasks, strict=True))

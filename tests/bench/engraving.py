@@ -28,7 +28,7 @@ from bookbuild.arrange.exercises import arrange_exercise
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.assemble.book import assemble_book, paper_options
 from bookbuild.build import build, choose_edition, load_course
-from bookbuild.engrave.batch import Task, draw_exercises
+from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import run_engraver
 from bookbuild.engrave.plan_batches import split_batches
@@ -243,7 +243,9 @@ def _held_by(pid: int) -> int:
 
 def _draw(bench: Bench, tasks: list[Task], name: str) -> None:
     shop = bench.shop(name)
-    draw_exercises(tasks, bench.style, shop.engraver, shop.fonts, Cache(shop.cache.folder), workers=CORES)
+    cache = Cache(shop.cache.folder)
+    with start_drawing(tasks, bench.style, shop.engraver, shop.fonts, cache, workers=CORES) as finish:
+        finish()
 
 
 def arranging_ratio(bench: Bench) -> float:

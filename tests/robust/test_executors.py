@@ -20,7 +20,7 @@ from bookbuild import cluster
 from bookbuild.arrange.course import Exercise
 from bookbuild.build import build
 from bookbuild.diagnostics import CallError, MachineError
-from bookbuild.engrave.batch import Task, draw_exercises
+from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import find_engraver
 from bookbuild.engrave.score import Style
@@ -72,16 +72,10 @@ def test_drawings_come_in_the_order_of_the_tasks(exercises: list[Exercise], tmp_
     picked = [exercise.arrangement for exercise in exercises[:5]]
     tasks = [Task(str(index), made) for index, made in enumerate([*picked, picked[0]])]
     steps: list[tuple[int, int]] = []
-    with ThreadPoolExecutor(2) as threads:
-        drawn, reused = draw_exercises(
-            tasks,
-            Style(),
-            shop.engraver,
-            shop.fonts,
-            Cache(tmp_path),
-            executor=threads,
-            progress=lambda done, total: steps.append((done, total)),
-        )
+    given = (Style(), shop.engraver, shop.fonts, Cache(tmp_path))
+    with ThreadPoolExecutor(2) as threads, start_drawing(
+            tasks, *given, executor=threads, progress=lambda done, total: steps.append((done, total))) as finish:
+        drawn, reused = finish()
     assert reused == 0
     assert drawn[0] == drawn[5]
     assert len({(one.batch, one.systems[0].page) for one in drawn[:5]}) == 5
@@ -91,7 +85,8 @@ def test_drawings_come_in_the_order_of_the_tasks(exercises: list[Exercise], tmp_
     assert steps[0] == (0, 6)
     assert steps[-1] == (6, 6)
     assert steps == sorted(steps)
-    again, reused = draw_exercises(tasks[::-1], Style(), shop.engraver, shop.fonts, Cache(tmp_path))
+    with start_drawing(tasks[::-1], *given) as finish:
+        again, reused = finish()
     assert (again[::-1], reused) == (drawn, 6)
 
 
