@@ -56,14 +56,20 @@ def suggest_chords(tune: Tune, instrument: Instrument) -> Tune:
 
     An instrument without chord rows leaves the tune unchanged.
     """
-    key = find_harmony_key(tune, instrument)
-    if not list_palette(instrument, key):
+    home = find_harmony_key(tune, instrument)
+    if not list_palette(instrument, home):
         return tune
     made = []
     for section in tune.sections:
-        own = section.key or key
-        made.append(_harmonise_section(section, tune, own, list_palette(instrument, own)))
+        key = section.key or _choose_key(section, tune, home, instrument)
+        made.append(_harmonise_section(section, tune, key, list_palette(instrument, key)))
     return replace(tune, sections=tuple(made), chords_suggested=True)
+
+
+def _choose_key(section: Section, tune: Tune, home: Key, instrument: Instrument) -> Key:
+    """The tune's key as stated or as found, whichever carries the section better: strains go to the relative key."""
+    slices = [part for stretch in (section.body, *section.endings) for part in cut_slices(stretch, tune.meter)]
+    return max((home, tune.key), key=lambda key: score_walk(slices, key, list_palette(instrument, key)))
 
 
 def find_harmony_key(tune: Tune, instrument: Instrument) -> Key:

@@ -15,7 +15,9 @@ from bookbuild.lessons.parse import parse_tune
 from bookbuild.lessons.report import Report, clean
 from bookbuild.lessons.write_tune import tune_yaml
 
-STRAY = "it names chords for less than half of its length: they are replaced"
+STRAY = "it names too few chords for its length: they are replaced"
+ONE_CHORD = 8
+"""A tune of so many bars may stand on one chord; a longer one has a stray symbol at its beginning."""
 SUGGESTED = "the chords are suggested: check them, then remove 'chords_suggested'"
 
 
@@ -88,10 +90,15 @@ def _check_text(text: str, file: str) -> str:
 
 
 def has_chords(tune: Tune) -> bool:
-    """True when chords stand over half of the tune or more: with a few stray ones the left hand would be silent."""
+    """True when chords stand over half of the tune or more, and change in a tune longer than `ONE_CHORD` bars.
+
+    With a few stray ones the left hand would be silent, or stay on one chord.
+    """
     stretches = [stretch for section in tune.sections for stretch in (section.body, *section.endings)]
-    named = sum(span.length for stretch in stretches for span in stretch.chords if span.chord)
-    return 2 * named >= sum(stretch.length for stretch in stretches)
+    named = [span for stretch in stretches for span in stretch.chords if span.chord]
+    length = sum(stretch.length for stretch in stretches)
+    moving = len({span.chord for span in named}) > 1 or length <= ONE_CHORD * tune.meter.bar
+    return moving and 2 * sum(span.length for span in named) >= length
 
 
 def _names_chord(tune: Tune) -> bool:

@@ -117,6 +117,13 @@ def test_a_strain_does_not_stand_on_one_chord() -> None:
     assert {"Em", "B7"} <= set(chords_of(tune))
 
 
+def test_a_strain_in_the_relative_minor_leaves_the_other_in_major() -> None:
+    major, minor = "d2f2 a2f2|g2e2 c2A2|d2f2 a2f2|e2c2 d4", "b2f2 d2B2|f2^a2 c2f2|b2f2 d2B2|f2^a2 b4"
+    tune = suggest_chords(tune_of(f"{major}||{minor}|]", key="D"), instrument())
+    assert (chords_of(tune)[0], chords_of(tune)[-1]) == ("D", "D")
+    assert (chords_of(tune, "B")[0], chords_of(tune, "B")[-1]) == ("Bm", "Bm")
+
+
 def test_a_section_in_its_own_key_closes_in_it() -> None:
     tune = suggest_chords(tune_of("G2B2 d2B2|G2B2 d2B2|A2F2 D2F2|G8||[K:D]f2a2 d2f2|a2f2 d2f2|e2c2 A2c2|d8|]", key="G"),
                           instrument())

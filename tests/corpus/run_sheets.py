@@ -39,6 +39,8 @@ from bookbuild.workshop import Workshop, open_workshop
 from tests.corpus.run_arrange import CONTENT
 
 PACKAGE = Path(music21.__file__).parent
+STRIDE = 16
+"""Every sixteenth tune is printed first, then those beside them."""
 SMALL = 150_000
 """Bytes of a small MusicXML file."""
 PRINTED, EXPLAINED, CRASHED = "printed", "explained", "crashed"
@@ -189,7 +191,7 @@ def main(words: Sequence[str]) -> int:
     """Print the tables; exit code 1 when anything crashed."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("count", nargs="?", type=int, default=500, help="ABC tunes")
-    parser.add_argument("--tunes", type=int, default=0, help="of all tunes only so many, spread evenly")
+    parser.add_argument("--tunes", type=int, default=0, help="of all tunes only so many, of every collection some")
     parser.add_argument("--slice", default="1/1", help="3/10 is the third tenth, 0 makes nothing")
     parser.add_argument("--edition", default="")
     parser.add_argument("--keep", type=Path)
@@ -200,7 +202,9 @@ def main(words: Sequence[str]) -> int:
         part, _, parts = asked.slice.partition("/")
         if int(part):
             items = list(enumerate([*abc_items(asked.count), *score_items()]))
-            items = items[:: max(1, len(items) // asked.tunes)] if asked.tunes else items
+            # A run that is stopped early has met every collection all the same.
+            items = [pair for start in range(STRIDE) for pair in items[start::STRIDE]]
+            items = items[: asked.tunes or None]
             for row in make_rows(items[int(part) - 1 :: int(parts or 1)], asked.edition, keep):
                 print(f"{row.number:04} {row.outcome} {row.pages or row.why} {row.title}", file=sys.stderr)
         rows = read_rows(keep)
