@@ -44,7 +44,8 @@ def _with_gaps(spans: Iterable[tuple[Fraction, Fraction, str]], end: Fraction) -
 def counting_row(counts: Iterable[Count], end: Fraction) -> str:
     """A syllable on every slot: struck ones bold, held ones grey."""
     prefix = {CountState.STRUCK: "\\hit ", CountState.OFF: "", CountState.HELD: "\\held "}
-    spans = ((c.onset, c.length, prefix[c.state] + quote(c.text)) for c in counts)
+    spans = ((c.onset, c.length, ("" if c.length.denominator % 3 else "\\apart ") + prefix[c.state] + quote(c.text))
+             for c in counts)
     return " ".join(
         f"{text}{moment(length)}" if text else f"\\skip {moment(length)}" for length, text in _with_gaps(spans, end)
     )
@@ -55,7 +56,8 @@ _SIGNS = {"♯": "\\sharp", "♭": "\\flat"}
 
 def chord_markup(symbol: str) -> str:
     """A chord symbol as markup, its sharps and flats from the music font."""
-    parts = [f"\\raise #0.5 \\fontsize #-3 {_SIGNS[part]} \\hspace #0.05" if part in _SIGNS else quote(part)
+    sign = "\\hspace #0.18 \\raise #0.5 \\fontsize #-3 {} \\hspace #0.05"
+    parts = [sign.format(_SIGNS[part]) if part in _SIGNS else quote(part)
              for part in re.split("([♯♭])", print_symbol(symbol)) if part]
     return "\\markup \\concat { " + " ".join(parts) + " }"
 
