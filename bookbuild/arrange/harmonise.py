@@ -126,18 +126,22 @@ def _harmonise_section(section: Section, tune: Tune, key: Key, palette: Sequence
 
 
 def cut_slices(stretch: Stretch, meter: Meter) -> list[Slice]:
-    """Bars, or their halves in meters of an even number of beats from 6/8 upwards; bars of 2/4 stay whole."""
-    halves = 2 if meter.beats % 2 == 0 and meter.bar >= HALVED else 1
+    """Bars, or their halves in meters of an even number of beats from 6/8 upwards; bars of 2/4 stay whole.
+
+    A last bar that leaves room for an upbeat is divided at the same place.
+    """
+    halved = meter.beats % 2 == 0 and meter.bar >= HALVED
+    half = meter.bar / 2
     slices = []
     start = Fraction(0)
     onsets = [note.onset for note in stretch.notes]
-    for bar in stretch.bars:
-        parts = halves if bar == meter.bar else 1
-        for part in range(parts):
-            onset = start + bar * part / parts
-            sounding = range(max(0, bisect_right(onsets, onset) - 1), bisect_left(onsets, onset + bar / parts))
-            heard = _listen(stretch.notes, sounding, onset, bar / parts, start, meter)
-            slices.append(Slice(onset, bar / parts, part > 0, heard))
+    for place, bar in enumerate(stretch.bars):
+        divided = halved and bar > half and (place > 0 or bar == meter.bar)
+        for begins, ends in ((Fraction(0), half), (half, bar)) if divided else ((Fraction(0), bar),):
+            onset, length = start + begins, ends - begins
+            sounding = range(max(0, bisect_right(onsets, onset) - 1), bisect_left(onsets, onset + length))
+            heard = _listen(stretch.notes, sounding, onset, length, start, meter)
+            slices.append(Slice(onset, length, begins > 0, heard))
         start += bar
     return slices
 
@@ -251,11 +255,13 @@ def _last_bar(slices: Sequence[Slice]) -> int:
 
 
 def _mid_bar(slices: Sequence[Slice], index: int, key: Key, palette: Sequence[Chord]) -> list[float]:
-    """What a change to each chord costs inside a bar; less for the dominant that leads into the last bar."""
+    """What a change to each chord costs inside a bar; less for the dominant that leads into the last bar, and for the
+    tonic in the last bar's middle."""
     if not slices[index].inside:
         return [0.0] * len(palette)
-    leads = index + 1 == _last_bar(slices)
-    return [rules.LEAD_IN if leads and rules.is_dominant(chord, key) else rules.MID_BAR for chord in palette]
+    last = _last_bar(slices)
+    eased = rules.is_dominant if index + 1 == last else rules.is_tonic if index > last else None
+    return [rules.LEAD_IN if eased and eased(chord, key) else rules.MID_BAR for chord in palette]
 
 
 def _extend(before: list[float], own: list[float], steps: list[list[float]], change: list[float],

@@ -51,8 +51,8 @@ UNRESOLVED = -0.35
 MID_BAR = -0.8
 """A change inside the bar."""
 LEAD_IN = -0.3
-"""The same where the dominant leads into a strain's last bar: the usual place of a cadence's dominant, in minor above
-all, is the second half of the bar before the last."""
+"""The same where the dominant leads into a strain's last bar, or the tonic follows it in that bar's middle: there
+cadences stand, in minor above all."""
 
 STATED_KEY = 0.03
 """Trust in the key the tune states, for each slice; another key must gain more than that."""

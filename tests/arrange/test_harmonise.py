@@ -51,8 +51,9 @@ def total(slices: list, walk: list[Chord], key: Key) -> float:  # type: ignore[t
         if index:
             before = walk[index - 1]
             gain += rules.step_gain(before, chord)
-            lead_in = index + 1 == last_bar and rules.is_dominant(chord, key)
-            gain += (rules.LEAD_IN if lead_in else rules.MID_BAR) if part.inside and before != chord else 0.0
+            eased = ((index + 1 == last_bar and rules.is_dominant(chord, key))
+                     or (index > last_bar and rules.is_tonic(chord, key)))
+            gain += (rules.LEAD_IN if eased else rules.MID_BAR) if part.inside and before != chord else 0.0
             if index >= last_bar and rules.is_dominant(before, key) and rules.is_tonic(chord, key):
                 gain += rules.CADENCE
         if not index and rules.is_tonic(chord, key):
@@ -209,6 +210,13 @@ def test_slices_are_bars_or_half_bars(text: str, count: int) -> None:
     assert len(slices) == 2 * count
     assert sum(part.length for part in slices) == 2 * bar
     assert [part.inside for part in slices] == [i % count != 0 for i in range(2 * count)]
+
+
+def test_a_last_bar_that_leaves_room_for_an_upbeat_is_divided_too() -> None:
+    tune = suggest_chords(tune_of("AG|F2A2 D2F2|G2B2 d2B2|A2F2 D2F2|edce d2|]", key="D"), instrument())
+    assert chords_of(tune)[-2:] == ["A7", "D"]
+    body = tune.sections[0].body
+    assert body.chords[-1].onset == body.length - Fraction(1, 4)
 
 
 def test_suggested_chords_fill_every_stretch(course: Course) -> None:

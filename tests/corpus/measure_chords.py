@@ -118,11 +118,14 @@ def everywhere(tune: Tune, choose: Callable[[Slice], Chord]) -> Tune:
 
 
 def compare(tune: Tune, other: Tune) -> Counter[str]:
-    """Beats with a human chord, and on how many root, and root with major or minor third, agree."""
+    """Beats with a human chord, and on how many root, and root with major or minor third, agree.
+
+    Upbeats do not count: over them stands no symbol, or the last one of the strain before.
+    """
     counts: Counter[str] = Counter()
     for section, made in zip(tune.sections, other.sections, strict=True):
         for mine, theirs in zip((section.body, *section.endings), (made.body, *made.endings), strict=True):
-            now = Fraction(0)
+            now = section.upbeat if mine is section.body else Fraction(0)
             while now < mine.length:
                 human, ours = (next((s.chord for s in row if s.onset <= now < s.end), None)
                                for row in (mine.chords, theirs.chords))
