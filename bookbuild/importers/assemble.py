@@ -24,6 +24,10 @@ SHORTEST = 64
 """Finest note value written; triplets, quintuplets and sextuplets of it included."""
 USUAL_TEMPO = {"2/4": 96, "3/4": 132, "4/4": 112, "2/2": 88, "6/8": 104, "9/8": 104, "12/8": 104, "3/8": 152}
 """Goal of the tempo ladder by meter where a file states none (common practice, no source)."""
+MINOR_THIRDS = 4
+"""How many times longer minor thirds must sound than major ones for a melody stated in major to be in minor."""
+MOST_SIGNS = 7
+"""Sharps or flats of a key signature."""
 START_SHARE = Fraction(6, 10)
 """First step of the ladder as a share of its goal (common practice, no source)."""
 
@@ -111,6 +115,7 @@ def _split_meters(bars: list[WrittenBar]) -> list[list[WrittenBar]]:
 
 def _assemble_run(written: WrittenTune, title: str, bars: list[WrittenBar], notes: list[str],
                   place: Place) -> ImportedTune:
+    bars = _mend_mode(bars, written.key, notes)
     plan = plan_strains(bars)
     notes += plan.notes
     plan.strains = [_check_strain(strain, notes) for strain in plan.strains]
@@ -122,6 +127,19 @@ def _assemble_run(written: WrittenTune, title: str, bars: list[WrittenBar], note
     tune = Tune(make_slug(title), title, meter, key, fit_tempo(meter, written.tempo), sections, form, rights,
                 clean_text(written.origin), place=place)
     return ImportedTune(title, place, tune, tuple(dict.fromkeys(notes)))
+
+
+def _mend_mode(bars: list[WrittenBar], key: Key, notes: list[str]) -> list[WrittenBar]:
+    """The bars in minor where the file says major and the melody has the minor third: collections leave the `m` out."""
+    stated = bars[0].key or key
+    minor = Key(stated.tonic, "minor")
+    thirds = {mode: sum((note.length for bar in bars for note in bar.notes
+                         if note.pitch and (bar.key or key) == stated and note.pitch.tone == third), Fraction(0))
+              for mode, third in (("major", stated.tones[2]), ("minor", minor.tones[2]))}
+    if stated.mode != "major" or abs(minor.signature) > MOST_SIGNS or thirds["minor"] <= MINOR_THIRDS * thirds["major"]:
+        return bars
+    notes.append(f"the key is stated as {stated.name}, the melody is in minor: {minor.name} was taken, please check")
+    return [replace(bar, key=minor if (bar.key or key) == stated else bar.key) for bar in bars]
 
 
 def _check_strain(strain: Strain, notes: list[str]) -> Strain:

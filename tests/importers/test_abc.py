@@ -262,3 +262,14 @@ def test_an_upbeat_written_as_a_full_bar_of_rests() -> None:
     assert len(tune.sections) == 1
     assert tune.sections[0].upbeat == Fraction(1, 4)
     assert tune.sections[0].body.bars[0] == Fraction(1, 4)
+
+
+@pytest.mark.parametrize(("body", "key"), [
+    ("E2=G2|F2E2|=G2B2|E4|]", "E minor"), ("E2G2|F2E2|=G2B2|E4|]", "E major"), ("E2F2|F2E2|F2B2|E4|]", "E major"),
+])
+def test_a_minor_melody_stated_in_major(body: str, key: str) -> None:
+    item = read_abc(f"X:1\nT:T\nM:2/4\nL:1/8\nK:E\n{body}\n", "t.abc")[0]
+    tune = carried([item])
+    assert tune.key.name == key
+    assert any("melody is in minor" in note for note in item.notes) == (key == "E minor")
+    assert all(section.key is None for section in tune.sections)
