@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from bookbuild.pages.desk import Desk, Draw, Strip
 from bookbuild.pages.ink import Pen
@@ -45,7 +46,7 @@ def key_frame(chart: KeyboardChart, midi: int, scale: float) -> Frame:
 
 
 def keyboard_strips(desk: Desk, keyboards: Keyboards) -> list[Strip]:
-    """The charts in rows, each row a strip."""
+    """The charts in rows, each row a strip; no page parts them."""
     if not keyboards.charts:
         return []
     keys = max(USUAL_KEYS, *(white_keys(chart.lowest, chart.highest) for chart in keyboards.charts))
@@ -58,8 +59,10 @@ def keyboard_strips(desk: Desk, keyboards: Keyboards) -> list[Strip]:
     lines = max(len(title) for row in titles for title in row)
     height = desk.on_grid((lines + 0.25) * desk.grid + KEY_HEIGHT * scale)
     piece = Piece(height, above=0.75 * desk.grid, stretch=0.75 * desk.grid)
+    pieces = [replace(piece, keep_next=True)] * (len(rows) - 1) + [piece]
     return [
-        Strip(piece, _row(desk, row, heads, cell, scale), kind="chart") for row, heads in zip(rows, titles, strict=True)
+        Strip(kept, _row(desk, row, heads, cell, scale), kind="chart")
+        for kept, row, heads in zip(pieces, rows, titles, strict=True)
     ]
 
 

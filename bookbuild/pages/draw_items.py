@@ -27,9 +27,12 @@ from bookbuild.pages.model import (
     Text,
 )
 from bookbuild.pages.paper import MM
-from bookbuild.pages.pieces import Piece
+from bookbuild.pages.pieces import Piece, natural_height
 from bookbuild.pages.record import Node
 from bookbuild.pages.typography import Line, Style
+
+SHORT = 0.35
+"""A section lower than this share of a page stays whole."""
 
 LEAST_FOR_COLUMNS, MOST_FOR_COLUMNS = 6, 24
 """A list of fewer or more pairs stands in one column, however short they are."""
@@ -44,8 +47,14 @@ def section_key(section: Section) -> str:
 
 
 def section_strips(desk: Desk, section: Section, fresh: bool) -> list[Strip]:
-    """A section of the front or back matter; `fresh` begins a new page, otherwise it runs on where there is room."""
-    return [title_strip(desk, section.title, section_key(section), fresh), *item_strips(desk, section.items)]
+    """A section of the front or back matter; `fresh` begins a new page, otherwise it runs on where there is room.
+
+    A short one is not parted.
+    """
+    strips = [title_strip(desk, section.title, section_key(section), fresh), *item_strips(desk, section.items)]
+    if natural_height([strip.piece for strip in strips]) > SHORT * desk.sheet.text_height:
+        return strips
+    return [*map(_keep, strips[:-1]), strips[-1]]
 
 
 def title_strip(desk: Desk, title: str, key: str, fresh: bool = True) -> Strip:
