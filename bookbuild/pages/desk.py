@@ -14,6 +14,9 @@ from bookbuild.pages.typography import BASELINE, Line, Style, Styles, TypeSetter
 Draw = Callable[[Pen, float, float], None]
 """Draws a strip with its upper left corner at (x, y)."""
 
+USUAL_GRID = 14.0
+"""Distance of the baselines of a page of text of 10.5 points."""
+
 COLUMN_GAP = 8.0 * MM
 """White between two columns of text."""
 
@@ -49,6 +52,11 @@ class Desk:
     def grid(self) -> float:
         """Distance of baselines."""
         return self.sheet.grid
+
+    @property
+    def white(self) -> float:
+        """How much more or less white stands between music than on the usual page: it grows with the text, but less."""
+        return math.sqrt(self.grid / USUAL_GRID)
 
     @property
     def wide(self) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Protocol
 
 from bookbuild.pages.desk import Desk, Draw, Strip
@@ -45,12 +46,19 @@ def block_strips(desk: Desk, block: Block, heading: SetHeading | None = None) ->
     # A sample, which has no level and no ladder, is looked at, not played: it may be turned anywhere.
     unit = unit_of(block.number) if block.level or block.ladder else -1
     figure = Node("Figure", block.alt or f"{desk.labels['music_of']} {block.number}")
-    strips = [_heading_strip(block, unit, heading or _Heading(desk, block))]
+    strips = [_heading_strip(desk, block, unit, heading or _Heading(desk, block))]
     for index, system in enumerate(block.systems):
         gap = (FIRST_GAP, FIRST_STRETCH, FIRST_SHRINK) if index == 0 else (SYSTEM_GAP, SYSTEM_STRETCH, SYSTEM_SHRINK)
-        piece = Piece(system.height, *gap, unit=unit, music=True, turn_ok=system.turn_ok_after, on_grid=False)
+        piece = _spaced(desk, system.height, gap, unit)
+        piece = replace(piece, music=True, turn_ok=system.turn_ok_after, on_grid=False)
         strips.append(Strip(piece, _system_drawer(system, figure), (), "system", block.number))
     return strips
+
+
+def _spaced(desk: Desk, height: float, gap: tuple[float, float, float], unit: int) -> Piece:
+    """A piece of an exercise under a gap (white, stretch, shrink) of the usual page."""
+    above, stretch, shrink = gap
+    return Piece(height, above * desk.white, stretch * desk.white, shrink * desk.white, unit)
 
 
 def unit_of(number: str) -> int:
@@ -66,14 +74,15 @@ def _system_drawer(system: System, figure: Node) -> Draw:
     return draw
 
 
-def _heading_strip(block: Block, unit: int, heading: SetHeading) -> Strip:
+def _heading_strip(desk: Desk, block: Block, unit: int, heading: SetHeading) -> Strip:
     def draw(pen: Pen, x: float, y: float) -> None:
         pen.target(block_key(block), y)
         if block.numbered:
             pen.bookmark(1, f"{block.number} {block.title}", block_key(block))
         heading.draw(pen, x, y)
 
-    piece = Piece(heading.height, BLOCK_GAP, BLOCK_STRETCH, BLOCK_SHRINK, unit=unit, keep_next=bool(block.systems))
+    piece = _spaced(desk, heading.height, (BLOCK_GAP, BLOCK_STRETCH, BLOCK_SHRINK), unit)
+    piece = replace(piece, keep_next=bool(block.systems))
     return Strip(piece, draw, (block_key(block),), "heading", block.number)
 
 

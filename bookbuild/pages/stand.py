@@ -119,6 +119,8 @@ class Sizes:
     heads: tuple[Piece, Piece]
     caution: Piece | None
     logs: tuple[Piece, Piece]
+    gap: float
+    """The white above an exercise, squeezed."""
 
     def rooms(self, way: Way, height: float) -> tuple[float, ...]:
         """Points left for music on each page of `height`, the white above its first exercise among them."""
@@ -127,7 +129,7 @@ class Sizes:
             pieces = [self.heads[not way.aim]] if page == 0 else []
             pieces += [self.caution] if self.caution and page == way.caution_page else []
             # A page that begins with music needs no white above it.
-            used = natural_height(pieces) if pieces else SQUEEZE * BLOCK_SHRINK - BLOCK_GAP
+            used = natural_height(pieces) if pieces else -self.gap
             log = self.logs[not way.note]
             rooms.append(height - used - (log.height + log.above if page == way.log_page else 0.0))
         return tuple(rooms)
@@ -137,7 +139,8 @@ def _measure(desk: Desk, stand: Stand) -> Sizes:
     week = stand.week
     heads = (stand_head(desk, week).piece, stand_head(desk, replace(week, aim="")).piece)
     logs = tuple(log_strip(desk, _set_log(desk, stand, (), note)).piece for note in (True, False))
-    return Sizes(heads, caution_strip(desk, week.caution).piece if week.caution else None, (logs[0], logs[1]))
+    caution = caution_strip(desk, week.caution).piece if week.caution else None
+    return Sizes(heads, caution, (logs[0], logs[1]), desk.white * (BLOCK_GAP - SQUEEZE * BLOCK_SHRINK))
 
 
 def _top_strips(desk: Desk, stand: Stand, way: Way, page: int) -> list[Strip]:
