@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from bookbuild.importers.segments import divide_long_bars
 from bookbuild.importers.strains import Plan, Strain, plan_strains
 from bookbuild.importers.titles import clean_text, clean_title, split_dance, title_of_file
 from bookbuild.importers.written import MOST_BARS, ImportedTune, TuneFault, WrittenBar, WrittenNote, WrittenTune
@@ -115,7 +116,7 @@ def _split_meters(bars: list[WrittenBar]) -> list[list[WrittenBar]]:
 
 def _assemble_run(written: WrittenTune, title: str, bars: list[WrittenBar], notes: list[str],
                   place: Place) -> ImportedTune:
-    bars = _mend_mode(bars, written.key, notes)
+    bars = _mend_mode(divide_long_bars(bars, notes), written.key, notes)
     plan = plan_strains(bars)
     notes += plan.notes
     plan.strains = [_check_strain(strain, notes) for strain in plan.strains]

@@ -1,4 +1,4 @@
-"""From barlines to segments: split bars are joined, and a tune is cut wherever a sign stands."""
+"""From barlines to segments: split bars are joined, double ones divided; a tune is cut wherever a sign stands."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from bookbuild.importers.written import WrittenBar
 
 LONGER_ENDING = 3
 """A last ending may be this many bars longer than the first before its closing sign is taken to be missing."""
+MOST_IN_ONE = 4
+"""A bar as long as two, three or four is divided: a barline is missing, or the edition's bars are longer."""
 EVEN_STRAIN = 8
 """Bars of a strain where a tune without any sign is cut (common practice)."""
 
@@ -48,6 +50,35 @@ def cut_segments(bars: Sequence[WrittenBar], notes: list[str]) -> list[Segment]:
     if len(rows) == 1:
         return [Segment(tuple(row)) for row in _cut_evenly(rows[0], notes)]
     return _attach_pickups(rows)
+
+
+def divide_long_bars(bars: Sequence[WrittenBar], notes: list[str]) -> list[WrittenBar]:
+    """Bars that hold exactly as much as two to four become so many, their notes tied over; `notes` gets remarks."""
+    made: list[WrittenBar] = []
+    for bar in bars:
+        count = bar.length / bar.meter.bar
+        if count.denominator == 1 and 1 < count <= MOST_IN_ONE:
+            notes.append(f"{bar.where} is as long as {count} bars: it was divided")
+            made += [_part_of(bar, number, int(count)) for number in range(int(count))]
+        else:
+            made.append(bar)
+    return made
+
+
+def _part_of(bar: WrittenBar, number: int, count: int) -> WrittenBar:
+    """One of the bars that a long bar is divided into; the first has its opening signs, the last its closing ones."""
+    start, end = number * bar.meter.bar, (number + 1) * bar.meter.bar
+    notes = tuple(
+        replace(note, onset=max(note.onset, start) - start, length=min(note.end, end) - max(note.onset, start),
+                tied=note.tied if note.end <= end else note.pitch is not None, breath=note.breath and note.end <= end)
+        for note in bar.notes if note.onset < end and note.end > start)
+    chords = tuple((onset - start, chord) for onset, chord in bar.chords if start <= onset < end)
+    part = replace(bar, notes=notes, chords=chords)
+    if number:
+        part = replace(part, opens=False, ending=(), segno=False)
+    if number + 1 < count:
+        part = replace(part, plays=1, ends_ending=False, heavy=False, fine=False, jump="")
+    return part
 
 
 def join_bars(first: WrittenBar, second: WrittenBar) -> WrittenBar:

@@ -97,3 +97,21 @@ def test_every_bar_is_full_or_completed_by_an_upbeat(written: list[Part]) -> Non
             assert sum(note.length for note in stretch.notes) == stretch.length
             assert all(length == Fraction(1, 2) for length in stretch.bars[1:-1])
             assert stretch.bars[-1] in {Fraction(1, 2)} | {Fraction(1, 2) - upbeat for upbeat in upbeats} | upbeats
+
+
+def test_a_bar_as_long_as_two_is_divided_and_its_note_tied_over() -> None:
+    item = read_abc('X:1\nT:T\nM:2/4\nL:1/8\nK:C\n|:CDEF|G2A4"F"c2|BAGF|C4:|\n', "t.abc")[0]
+    tune = carried([item])
+    body = tune.sections[0].body
+    assert body.bars == (Fraction(1, 2),) * 5
+    assert [(note.onset, note.length) for note in body.notes[4:7]] == [
+        (Fraction(1, 2), Fraction(1, 4)), (Fraction(3, 4), Fraction(1, 2)), (Fraction(5, 4), Fraction(1, 4))]
+    assert [span.onset for span in body.chords if span.chord] == [Fraction(5, 4)]
+    assert tune.form == ("A", "A")
+    assert any("as long as 2 bars" in note for note in item.notes)
+
+
+def test_a_bar_that_is_no_multiple_of_the_meter_is_refused() -> None:
+    item = read_abc("X:1\nT:T\nM:2/4\nL:1/8\nK:C\nCDEF|GABcde|C4|]\n", "t.abc")[0]
+    assert item.tune is None
+    assert "holds 3/4, more than the meter 2/4 allows" in item.reason
