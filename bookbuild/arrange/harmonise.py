@@ -75,8 +75,10 @@ def _choose_key(section: Section, tune: Tune, home: Key, instrument: Instrument)
 def find_harmony_key(tune: Tune, instrument: Instrument) -> Key:
     """The key to harmonise in: the stated one, unless another by the profiles carries the tune clearly better.
 
-    Files often state a signature only (G for a tune in E minor), or none.
+    Files often state a signature only (G for a tune in E minor), or none; who writes dorian means it.
     """
+    if tune.key.mode not in ("major", "minor"):
+        return tune.key
     homely = [section for section in tune.sections if section.key is None] or tune.sections
     stretches = [stretch for section in homely for stretch in (section.body, *section.endings)]
     weights: dict[int, Fraction] = {}

@@ -103,6 +103,12 @@ def test_a_minor_cadence_takes_its_dominant_in_the_second_half_of_the_bar_before
     assert spans[2].onset == Fraction(5, 2)
 
 
+def test_a_stated_mode_is_kept() -> None:
+    """G and D chords would carry most of it; the signature is the same."""
+    tune = tune_of("G2BG DGBG|G2Bc dBAB|cABG AGEF|G2BG A4|]", key="Ador")
+    assert find_harmony_key(tune, instrument()).name == "A dorian"
+
+
 def test_an_upbeat_takes_the_chord_it_leads_to() -> None:
     tune = suggest_chords(tune_of("GA|B2d2 B2G2|A2F2 D2F2|G2B2 d2B2|A2F2 G2|]", key="G"), instrument())
     spans = tune.sections[0].body.chords
