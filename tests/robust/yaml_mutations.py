@@ -307,10 +307,19 @@ def damage_bytes(content: bytes, chance: random.Random) -> bytes:
 
 
 def mutate(text: str, chance: random.Random) -> tuple[bytes, list[str]]:
-    """One to three changes to a file's text; returns the bytes of the file and the names of the changes."""
-    names = chance.choices(list(MUTATIONS), _WEIGHTS, k=chance.choice((1, 1, 1, 2, 3)))
-    for name in names:
-        text = MUTATIONS[name](text, chance)
+    """One to three changes to a file's text; returns the bytes of the file and the names of the changes.
+
+    A change that finds nothing to change (music in an instrument) gives way to another, three times.
+    """
+    names = []
+    for _ in range(chance.choice((1, 1, 1, 2, 3))):
+        for _ in range(4):
+            name = chance.choices(list(MUTATIONS), _WEIGHTS)[0]
+            changed = MUTATIONS[name](text, chance)
+            if changed != text:
+                break
+        names.append(name)
+        text = changed
     content = text.encode("utf-8", "surrogatepass")
     if chance.random() < 0.06:
         return damage_bytes(content, chance), [*names, "bytes"]
