@@ -12,7 +12,7 @@ import pytest
 
 from bookbuild import build as stages
 from bookbuild.arrange.course import arrange_course, swap_tune
-from bookbuild.build import build, load_course
+from bookbuild.build import Outcome, build, load_course
 from bookbuild.diagnostics import ContentError
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.model import Course, Edition, ExerciseSpec
@@ -49,7 +49,12 @@ def remember(plain: Callable[..., Any]) -> Callable[..., Any]:
 
 @pytest.mark.engraver
 def test_swapping_two_tunes_changes_only_the_weeks_that_show_them(
-    course: Course, edition: Edition, tmp_path: Path, drawings_cache: Path, monkeypatch: pytest.MonkeyPatch
+    course: Course,
+    edition: Edition,
+    tmp_path: Path,
+    built: Outcome,
+    drawings_cache: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     # Both are pure, and every week asks them the same question.
     for name, plain in (("arrange_course", arrange_course), ("grade_course", grade_course)):

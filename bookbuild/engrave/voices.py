@@ -77,15 +77,25 @@ def _cut_at_beats(pieces: Sequence[Piece], beat: Fraction) -> list[Piece]:
 
 
 def group_tuplets(pieces: Sequence[Piece], meter: Meter) -> list[tuple[int, list[Piece]]]:
-    """A bar's pieces in groups of one written ratio; a note that keeps a tuplet open is cut at the beats."""
+    """A bar's pieces in groups of one written ratio; a note that keeps a tuplet open is cut at the beats.
+
+    A tuplet that begins beside its place in the bar, as three sixteenths after the first, ends where it comes out even.
+    """
     try:
         return list(tuplet_groups(pieces))
     except _OpenTuplet:
-        return list(tuplet_groups(_cut_at_beats(pieces, meter.beat)))
+        cut = _cut_at_beats(pieces, meter.beat)
+    try:
+        return list(tuplet_groups(cut))
+    except _OpenTuplet:
+        return list(tuplet_groups(cut, beside=True))
 
 
-def _tuplet_end(pieces: Sequence[Piece], at: int) -> int:
-    """Index after the last piece of the tuplet that begins with piece `at`: the smallest span that closes evenly."""
+def _tuplet_end(pieces: Sequence[Piece], at: int, beside: bool) -> int:
+    """Index after the last piece of the tuplet that begins with piece `at`: the smallest span that closes evenly.
+
+    With `beside` the span need not begin at a multiple of its length.
+    """
     start = pieces[at].onset
     for span in _TUPLET_SPANS:
         if (start / span).denominator != 1:
@@ -95,10 +105,13 @@ def _tuplet_end(pieces: Sequence[Piece], at: int) -> int:
             stop += 1
         if stop < len(pieces) and pieces[stop].end == start + span:
             return stop + 1
+    ends = (stop + 1 for stop in range(at, len(pieces)) if beside and _is_dyadic(pieces[stop].end))
+    if end := next(ends, 0):
+        return end
     raise _OpenTuplet(start)
 
 
-def tuplet_groups(pieces: Sequence[Piece]) -> Iterator[tuple[int, list[Piece]]]:
+def tuplet_groups(pieces: Sequence[Piece], beside: bool = False) -> Iterator[tuple[int, list[Piece]]]:
     """Runs of pieces with the number of written values in the group's time: 1 for plain, 3 or 5… for a tuplet."""
     at = 0
     while at < len(pieces):
@@ -107,7 +120,7 @@ def tuplet_groups(pieces: Sequence[Piece]) -> Iterator[tuple[int, list[Piece]]]:
             yield 1, [piece]
             at += 1
             continue
-        stop = _tuplet_end(pieces, at)
+        stop = _tuplet_end(pieces, at, beside)
         group = list(pieces[at:stop])
         odd = lcm(*(odd_part(value.denominator) for piece in group for value in (piece.onset, piece.length)))
         yield odd, group

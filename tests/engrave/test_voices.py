@@ -130,3 +130,24 @@ def test_a_finger_makes_room_for_the_tie_that_begins_at_its_note() -> None:
     chord = Voice(Role.MELODY, (Event(F(0), F(1), (G5[0], Pitch.from_lily("b''")), fingers=(1, 2)),))
     assert engrave_voice(chord, bars_of(Meter(2, 4), 2), Meter(2, 4)).count("padding") == 1
     assert "padding #1.1 -5" not in text
+
+
+@pytest.mark.parametrize(
+    ("meter", "lengths", "ratio"),
+    [
+        # A sixteenth, three sixteenths in the time of two, a sixteenth: the triplet begins beside every eighth.
+        (Meter(2, 4), (F(1, 16), F(1, 24), F(1, 24), F(1, 24), F(1, 16), F(1, 4)), 3),
+        # Held over the beat as well: cut there.
+        (Meter(2, 2), (F(1, 8), F(1, 24), F(3, 16), F(1, 16), F(7, 12)), 3),
+    ],
+)
+def test_a_tuplet_may_begin_beside_its_place(meter: Meter, lengths: tuple[F, ...], ratio: int) -> None:
+    starts = [sum(lengths[:index], F(0)) for index in range(len(lengths))]
+    events = tuple(Event(start, length, G5) for start, length in zip(starts, lengths, strict=True))
+    voice, bars = Voice(Role.MELODY, events), bars_of(meter, 1)
+    (row,) = cut_at_bars(voice, bars, meter)
+    groups = group_tuplets(row, meter)
+    assert sum((piece.length for _, group in groups for piece in group), F(0)) == meter.bar
+    assert {odd for odd, group in groups if len(group) > 1} == {ratio}
+    assert all(group[0].onset.denominator in (1, 2, 4, 8, 16) for _, group in groups)
+    assert "\\times 2/3" in engrave_voice(voice, bars, meter)
