@@ -16,6 +16,7 @@ from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
 from bookbuild.engrave.engine import Engraver, EngraverFailure, check_room, run_engraver
 from bookbuild.engrave.score import Style
+from bookbuild.engrave.slim import slim_pages
 from bookbuild.engrave.systems import break_lines
 
 LEAST_SECONDS = 60.0
@@ -55,12 +56,13 @@ def draw_batch(tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts:
             # Without recovery: a file cut off by a full disk could be mended into one that lacks music.
             with pikepdf.open(pdf, attempt_recovery=False) as made:
                 complete = len(made.pages) == len(lines)
+                drawn = slim_pages(made)
         except (OSError, ValueError, KeyError, TypeError, IndexError, pikepdf.PdfError) as error:
             check_room(pdf.parent)
             raise EngraverFailure(f"what it drew cannot be read: {error}") from error
         if not complete:
             raise EngraverFailure("it drew another number of pages than it said")
-        return BatchResult(pdf.read_bytes(), systems)
+        return BatchResult(drawn, systems)
 
 
 def read_systems(pages: Sequence[dict], tasks: Sequence[Task], style: Style) -> tuple[tuple[DrawnSystem, ...], ...]:

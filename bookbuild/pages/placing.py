@@ -14,15 +14,6 @@ from bookbuild.pages.links import short
 from bookbuild.pages.model import System
 from bookbuild.pages.record import Record
 
-_TO_SHORTEN = re.compile(
-    rb"(?P<string>\((?:[^\\()]|\\.)*\)|<[0-9A-Fa-f\s]*>)"
-    rb"|(?<![\w.])(?P<gray>[\d.]+) (?P=gray) (?P=gray) (?P<side>rg|RG)(?=\s)"
-    rb"|(?<![\w.])(?P<number>-?\d*\.\d{3,})(?![\w.])",
-    re.DOTALL,
-)
-"""Strings, which are left alone; a grey written as three equal parts of red, green and blue, which printed with one ink
-is DeviceGray; a number finer than a hundredth of a point, which no press can show."""
-
 
 def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
     """Import every system's page as a form of our own name, and name it in the resources of the pages that use it."""
@@ -78,24 +69,10 @@ def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System, shared: 
     )
     form.Matrix = Array([1, 0, 0, 1, short(-(x0 + system.origin_x)), short(-top)])
     form.Resources = shared.resources(form.Resources)
-    form.write(shorten(form.read_bytes()))
     for key in ("/Group", "/LastModified", "/PieceInfo"):
         if key in form:
             del form[key]
     return form
-
-
-def shorten(content: bytes) -> bytes:
-    """Drawing operators with one ink for greys and hundredths of a point; texts stay as they are."""
-    return _TO_SHORTEN.sub(_shorten, content)
-
-
-def _shorten(found: re.Match[bytes]) -> bytes:
-    if found["string"] is not None:
-        return found["string"]
-    if found["gray"] is not None:
-        return found["gray"] + (b" g" if found["side"] == b"rg" else b" G")
-    return f"{float(found['number']):.2f}".rstrip("0").rstrip(".").encode()
 
 
 def mend_unicode_maps(pdf: pikepdf.Pdf) -> None:

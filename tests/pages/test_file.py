@@ -17,7 +17,6 @@ from bookbuild.pages import write_pdf
 from bookbuild.pages.book import BookReport, make_week
 from bookbuild.pages.book import make_book as print_book
 from bookbuild.pages.paper import PaperOptions, plan_sheet
-from bookbuild.pages.placing import shorten
 from tests.pages.made_up import FONTS, make_book
 from tests.pages.test_book import WHEN
 
@@ -38,12 +37,6 @@ def test_one_ink(report: BookReport) -> None:
     with pikepdf.open(report.path) as pdf:
         for content in streams(pdf):
             assert not re.search(rb"(?m)[\d.] (rg|RG|k|K|cs|CS|sc|scn)\s", content)
-
-
-def test_drawing_is_shortened_but_not_its_texts() -> None:
-    drawn = b"0.5 0.5 0.5 rg 12.531681 0 0 -12.531681 7 0.0049 Tm [(1.23456 \\) 0 0 0 rg)-7.1239(5.6789)]TJ 0 1 0 RG"
-    kept = b"0.5 g 12.53 0 0 -12.53 7 0 Tm [(1.23456 \\) 0 0 0 rg)-7.12(5.6789)]TJ 0 1 0 RG"
-    assert shorten(drawn) == kept
 
 
 def test_what_is_equal_is_held_once(report: BookReport) -> None:
