@@ -56,6 +56,11 @@ def _edition_name(words: Namespace) -> str:
     return words.edition or "book"
 
 
+def _week_name(words: Namespace) -> str:
+    """The usual name of a week's sheet or leaf."""
+    return f"{_edition_name(words)}-week-{words.week:02}{'-stand' * words.stand}"
+
+
 def run_book(words: Namespace) -> int:
     """The whole course."""
     with _workshop(words) as shop, progress_bar() as progress:
@@ -66,7 +71,7 @@ def run_book(words: Namespace) -> int:
 
 def run_week(words: Namespace) -> int:
     """One week's sheet, or its leaf for the music stand."""
-    out = _out(words, f"{_edition_name(words)}-week-{words.week:02}{'-stand' * words.stand}")
+    out = _out(words, _week_name(words))
     with _workshop(words) as shop, progress_bar() as progress:
         outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, stand=words.stand,
                         progress=progress)
@@ -163,5 +168,8 @@ def run_watch(words: Namespace) -> int:
     """Build on every save, until stopped."""
     from bookbuild.cli.watch import watch_course
 
+    if words.stand and not words.week:
+        raise CallError("a leaf for the stand is one week's", "add --week N")
+    out = _out(words, _week_name(words) if words.week else _edition_name(words))
     with _workshop(words) as shop:
-        return watch_course(words, shop, _out(words, _edition_name(words)))
+        return watch_course(words, shop, out)

@@ -57,13 +57,14 @@ def _add_printing(commands: argparse._SubParsersAction) -> None:
     book = commands.add_parser("book", help="print the whole course as one book")
     week = commands.add_parser("week", help="print one week's sheet, with the book's exercise numbers")
     week.add_argument("week", type=_number, metavar="N")
-    week.add_argument("--stand", action="store_true",
-                      help="one leaf for the music stand: the log, and the exercises that fit and serve best")
     sheet = commands.add_parser("sheet", help="print every step for one tune, on one or two pages")
     sheet.add_argument("tune", metavar="TUNE", help="a tune's YAML file, or the name of a tune of the course")
     sheet.add_argument("--groove", default="", metavar="NAME", help="a groove of the course (default: the best fit)")
     watch = commands.add_parser("watch", help="print the book anew whenever a file of the course is saved")
     watch.add_argument("--week", type=_number, default=0, metavar="N", help="only this week's sheet")
+    for parser in (week, watch):
+        parser.add_argument("--stand", action="store_true",
+                            help="one leaf for the music stand: the log, and the exercises that fit and serve best")
     for parser in (book, week, sheet, watch):
         _add_course(parser)
         _add_machine(parser)

@@ -45,7 +45,8 @@ def watch_course(words: Namespace, shop: Workshop, out: Path, *, again: Callable
 def _build_once(words: Namespace, shop: Workshop, out: Path) -> None:
     try:
         with progress_bar() as progress:
-            outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, progress=progress)
+            outcome = build(words.course, out, shop, edition_name=words.edition, week=words.week, stand=words.stand,
+                            progress=progress)
     except Exception as error:
         # Whatever it was, the next save may mend it.
         say_failure(error)

@@ -184,7 +184,7 @@ def test_watch_builds_on_change_and_keeps_the_book_when_the_content_breaks(small
         change()
         return True
 
-    words = Namespace(course=small, edition="", week=0)
+    words = Namespace(course=small, edition="", week=0, stand=False)
     assert watch_course(words, open_workshop(), out, again=again) == 0
     assert sizes[0] == sizes[1] == sizes[2] > 0
     with pikepdf.open(out) as pdf:
@@ -192,3 +192,8 @@ def test_watch_builds_on_change_and_keeps_the_book_when_the_content_breaks(small
     caught = capsys.readouterr()
     assert caught.out.count("pages") == 2
     assert "cont" in caught.err
+
+
+def test_watch_asks_for_the_week_of_a_leaf(small: Path, capsys: Caught) -> None:
+    assert run(["watch", "--stand", "--course", "course"]) == 2
+    assert "--week N" in capsys.readouterr().err
