@@ -19,7 +19,7 @@ from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.lessons.translate import find_untranslated, translate_course
 from bookbuild.pages.book import BookReport
 from bookbuild.printing import SHEET, Made, Progress, Work, finish, name_printing, no_progress
-from bookbuild.workshop import Workshop, content_folder
+from bookbuild.workshop import Workshop, content_folder, rare_collection
 
 SHEET_PAGES = 2
 """So many pages the sheet of a single tune may take: they lie side by side on the stand."""
@@ -110,11 +110,12 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
     known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:
         return Made(known, None, known.exercises)
-    lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
-    if remarks:
-        raise ContentError([*findings, *remarks])
-    grade = cache(lambda: grade_course(course, edition, lessons))
-    return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress))
+    with rare_collection():
+        lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
+        if remarks:
+            raise ContentError([*findings, *remarks])
+        grade = cache(lambda: grade_course(course, edition, lessons))
+        return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress))
 
 
 def put_in_place(out: Path, pdf: bytes) -> None:

@@ -15,7 +15,7 @@ from bookbuild.assemble.stand import assemble_stand
 from bookbuild.diagnostics import ContentError, Diagnostic, Severity
 from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.rows import RowWords
-from bookbuild.engrave.score import Style
+from bookbuild.engrave.style import Style
 from bookbuild.finished import Finished, finished_key, load_finished, store_finished
 from bookbuild.grading.course import LessonGrade
 from bookbuild.lessons.model import Course, Edition

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import atexit
+import gc
 import os
 import shutil
 import struct
 import tempfile
+from collections.abc import Iterator
 from concurrent.futures import Executor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,6 +23,24 @@ from bookbuild.pages.fonts import FILES
 _HERE = Path(__file__).resolve().parent
 EARLIEST = 315532800
 """The start of 1980: the date of every book unless SOURCE_DATE_EPOCH names another, so that rebuilds are identical."""
+
+
+_COLLECT_AFTER = 200_000
+"""New objects after which Python looks for garbage that holds itself, while a build runs (usually 700)."""
+
+
+@contextmanager
+def rare_collection() -> Iterator[None]:
+    """Look for such garbage rarely: a build makes a great many objects that stay and hardly any of that kind.
+
+    Processes forked within do the same.
+    """
+    usual = gc.get_threshold()
+    gc.set_threshold(_COLLECT_AFTER, *usual[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*usual)
 
 
 def fonts_folder() -> Path:

@@ -14,7 +14,7 @@ from bookbuild.arrange.course import Exercise, Lesson
 from bookbuild.assemble.book import paper_options
 from bookbuild.assemble.stand import assemble_stand
 from bookbuild.engrave.drawn import DrawnExercise, DrawnSystem
-from bookbuild.engrave.score import Style
+from bookbuild.engrave.style import Style
 from bookbuild.engrave.systems import break_lines
 from bookbuild.grading.course import LessonGrade, grade_course, make_stages, plan_week
 from bookbuild.grading.learning import Stage

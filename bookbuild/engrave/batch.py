@@ -17,7 +17,7 @@ from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import Engraver, EngraverFailure, end_with_parent
 from bookbuild.engrave.plan_batches import plan_batches
 from bookbuild.engrave.run_batch import BatchResult, Task, blame, draw_batch
-from bookbuild.engrave.score import Style
+from bookbuild.engrave.style import Style
 from bookbuild.engrave.text import known_characters, spell
 
 FEW = 4

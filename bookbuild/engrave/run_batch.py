@@ -15,8 +15,8 @@ from bookbuild.arrange.model import Arrangement
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
 from bookbuild.engrave.engine import Engraver, EngraverFailure, check_room, run_engraver
-from bookbuild.engrave.score import Style
 from bookbuild.engrave.slim import slim_pages
+from bookbuild.engrave.style import Style
 from bookbuild.engrave.systems import break_lines
 
 LEAST_SECONDS = 60.0

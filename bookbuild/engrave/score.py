@@ -2,40 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, Bar, Role, Voice
-from bookbuild.engrave.rows import RowWords, bellows_row, chord_row, counting_row
+from bookbuild.engrave.rows import bellows_row, chord_row, counting_row
+from bookbuild.engrave.style import Style
 from bookbuild.engrave.systems import break_lines, usual_slot
 from bookbuild.engrave.text import moment
 from bookbuild.engrave.voices import engrave_voice
 from bookbuild.theory.pitch import Key
-
-MM_PER_POINT = 25.4 / 72.27
-"""The engraver's point (TeX's) in millimetres."""
-
-
-@dataclass(frozen=True)
-class Style:
-    """Sizes of the engraving in millimetres and the words it prints."""
-
-    staff: float = 7.5
-    width: float = 180.0
-    count_size: float = -0.5
-    words: RowWords = field(default_factory=RowWords)
-    large_print: bool = False
-    """Whether words stand upright and are no smaller than the text."""
-
-    @property
-    def width_in_staves(self) -> float:
-        """Line width measured in staff heights."""
-        return self.width / self.staff
-
-    @property
-    def staff_points(self) -> float:
-        """The engraver's staff size."""
-        return self.staff / MM_PER_POINT
 
 
 def _key_text(key: Key) -> str:

@@ -7,7 +7,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from bookbuild.engrave.score import Style
+from bookbuild.engrave.style import Style
 from bookbuild.engrave.text import quote
 
 LEFT_MARGIN = 15.0

@@ -32,8 +32,9 @@ from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import run_engraver
 from bookbuild.engrave.plan_batches import split_batches
-from bookbuild.engrave.score import Style, bookpart_text
+from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text, prelude_text, settings_text
+from bookbuild.engrave.style import Style
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.model import KINDS, ExerciseSpec
 from bookbuild.pages.book import make_book

@@ -14,8 +14,9 @@ from bookbuild.arrange.exercises import Setting, arrange_exercise
 from bookbuild.arrange.model import Arrangement
 from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.rows import RowWords, bellows_row
-from bookbuild.engrave.score import Style, bookpart_text, score_text
+from bookbuild.engrave.score import bookpart_text, score_text
 from bookbuild.engrave.source import batch_text
+from bookbuild.engrave.style import Style
 from bookbuild.lessons.model import Course, ExerciseSpec
 from bookbuild.theory.chords import Chord
 from bookbuild.workshop import fonts_folder

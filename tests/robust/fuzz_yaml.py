@@ -37,7 +37,8 @@ from bookbuild.diagnostics import ContentError, Diagnostic, MachineError, Severi
 from bookbuild.engrave.batch import Task, blame, draw_batch
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import EngraverFailure, find_engraver
-from bookbuild.engrave.score import Style, bookpart_text
+from bookbuild.engrave.score import bookpart_text
+from bookbuild.engrave.style import Style
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course

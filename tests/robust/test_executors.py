@@ -23,7 +23,7 @@ from bookbuild.diagnostics import CallError, MachineError
 from bookbuild.engrave.batch import Task, start_drawing
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import find_engraver
-from bookbuild.engrave.score import Style
+from bookbuild.engrave.style import Style
 from bookbuild.workshop import fonts_folder, open_workshop
 
 pytestmark = pytest.mark.engraver

@@ -28,8 +28,9 @@ from bookbuild.build import build
 from bookbuild.engrave.batch import Task, spell_texts
 from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.rows import RowWords
-from bookbuild.engrave.score import Style, bookpart_text
+from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text
+from bookbuild.engrave.style import Style
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, ExerciseSpec
 from bookbuild.workshop import fonts_folder, open_workshop
