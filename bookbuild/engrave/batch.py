@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import multiprocessing
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
@@ -21,7 +22,7 @@ from bookbuild.engrave.style import Style
 from bookbuild.engrave.text import known_characters, spell
 
 FEW = 4
-"""Fewer exercises than this are not worth a process of their own."""
+"""Fewer exercises than this are not worth a process of their own where that must load the program anew."""
 
 
 @cache
@@ -88,7 +89,7 @@ def start_drawing(
     open_keys = {key for batch in batches for key in batch}
     reused = sum(key not in open_keys for key in keys)
     progress(reused, len(tasks))
-    with (_pool(executor, workers, len(open_keys)) as pool,
+    with (_pool(executor, min(workers, len(batches)), len(open_keys)) as pool,
           _hand_out(batches, by_key, style, engraver, fonts, pool) as results):
 
         def finish() -> tuple[list[DrawnExercise], int]:
@@ -122,7 +123,8 @@ def _keep(batch: Sequence[str], result: BatchResult, cache: Cache) -> dict[str, 
 @contextmanager
 def _pool(executor: Executor | None, workers: int, count: int) -> Iterator[Executor | None]:
     """What `count` exercises are engraved by: the executor given, processes of our own, or None for so few."""
-    if executor is not None or count < FEW:
+    costly = multiprocessing.get_start_method() != "fork"
+    if executor is not None or not count or (costly and count < FEW):
         yield executor
         return
     own = ProcessPoolExecutor(workers, initializer=end_with_parent)
