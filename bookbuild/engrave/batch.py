@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import multiprocessing
+import pickle
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
@@ -17,7 +18,7 @@ from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import Engraver, EngraverFailure, end_with_parent
 from bookbuild.engrave.plan_batches import plan_batches
-from bookbuild.engrave.run_batch import BatchResult, Task, blame, draw_batch
+from bookbuild.engrave.run_batch import BatchResult, Task, blame, draw_batch, draw_packed
 from bookbuild.engrave.style import Style
 from bookbuild.engrave.text import known_characters, spell
 
@@ -161,7 +162,9 @@ def _hand_out(
 
     try:
         if pool is not None:
-            futures = {pool.submit(draw_batch, part, style, engraver, fonts): n for n, part in enumerate(parts)}
+            # Packed here and now: a pool packs in a thread of its own, beside other work on the same exercises.
+            packed = [pickle.dumps(part) for part in parts]
+            futures = {pool.submit(draw_packed, part, style, engraver, fonts): n for n, part in enumerate(packed)}
         yield draw() if pool is None else collect()
     finally:
         for future in futures:

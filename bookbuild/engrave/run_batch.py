@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import pickle
 import re
 import tempfile
 from collections.abc import Sequence
@@ -63,6 +64,11 @@ def draw_batch(tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts:
         if not complete:
             raise EngraverFailure("it drew another number of pages than it said")
         return BatchResult(drawn, systems)
+
+
+def draw_packed(tasks: bytes, style: Style, engraver: Engraver, fonts: Path) -> BatchResult:
+    """`draw_batch` of a pickled tuple of tasks, as it is handed to another process or machine of our own."""
+    return draw_batch(pickle.loads(tasks), style, engraver, fonts)
 
 
 def read_systems(pages: Sequence[dict], tasks: Sequence[Task], style: Style) -> tuple[tuple[DrawnSystem, ...], ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import pickle
 import signal
 import sys
 import time
@@ -18,6 +19,7 @@ from small_book import ROOT, call_book, digest, make_course
 
 from bookbuild import cluster
 from bookbuild.arrange.course import Exercise
+from bookbuild.arrange.model import Arrangement
 from bookbuild.build import build
 from bookbuild.diagnostics import CallError, MachineError
 from bookbuild.engrave.batch import Task, start_drawing
@@ -32,6 +34,34 @@ pytestmark = pytest.mark.engraver
 @pytest.fixture(scope="module")
 def course_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return make_course(tmp_path_factory.mktemp("course"))
+
+
+class NotingExecutor(Executor):
+    """Notes what it is handed, and does nothing."""
+
+    def __init__(self) -> None:
+        self.handed: list[tuple[Any, ...]] = []
+
+    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
+        self.handed.append(args)
+        return Future()
+
+
+def unread(made: Arrangement) -> Arrangement:
+    """The same music in events of which nothing has been asked yet."""
+    voices = tuple(replace(voice, events=tuple(map(replace, voice.events))) for voice in made.voices)
+    return replace(made, voices=voices)
+
+
+def test_what_is_handed_out_stays_as_it_was(exercises: list[Exercise], tmp_path: Path) -> None:
+    # A pool packs its tasks in a thread while grading reads the same exercises, and what is read is kept in them.
+    shop, executor = open_workshop(tmp_path), NotingExecutor()
+    tasks = [Task(exercise.number, unread(exercise.arrangement)) for exercise in exercises[:6]]
+    with start_drawing(tasks, Style(), shop.engraver, shop.fonts, Cache(tmp_path), executor=executor):
+        before = [pickle.dumps(args) for args in executor.handed]
+        assert all(event.end > 0 for task in tasks for voice in task.arrangement.voices for event in voice.events)
+        assert [pickle.dumps(args) for args in executor.handed] == before
+    assert len(before) == 2
 
 
 @pytest.fixture(scope="module")
