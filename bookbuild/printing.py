@@ -91,7 +91,7 @@ class Work:
     progress: Progress
 
 
-def name_printing(week: int, stand: bool = False) -> str:
+def name_printing(week: int, stand: bool) -> str:
     """What is printed of a course, as a part of its finished book's name."""
     return f"{week} on the stand" if stand else str(week)
 
@@ -107,16 +107,18 @@ def finish(work: Work) -> Made:
     # What grading says of a course's order is no matter of a single sheet.
     told = [*(work.grade()[1] if work.week != SHEET else ()), *tell_missing(report), *tell_long(work, report)]
     finished = Finished(pdf, len(report.pages), exercises, tuple(told), report.folios())
-    key = finished_key(work.course, work.folder, work.edition, name_printing(work.week, work.stand), work.shop)
-    store_finished(key, finished, work.shop)
+    store_finished(_key(work), finished, work.shop)
     return Made(finished, report, reused)
 
 
 def find_folios(work: Work) -> Mapping[str, str]:
     """The book's printed page of every exercise; a book that is not kept is made and kept on the way."""
-    key = finished_key(work.course, work.folder, work.edition, name_printing(0), work.shop)
-    book = load_finished(key, work.shop) or finish(replace(work, week=0, stand=False)).finished
-    return book.folios
+    book = replace(work, week=0, stand=False)
+    return (load_finished(_key(book), work.shop) or finish(book).finished).folios
+
+
+def _key(work: Work) -> str:
+    return finished_key(work.course, work.folder, work.edition, name_printing(work.week, work.stand), work.shop)
 
 
 def print_stand(work: Work, out: Path) -> tuple[BookReport, int, int]:

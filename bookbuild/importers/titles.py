@@ -36,7 +36,7 @@ def clean_text(text: str) -> str:
 
 
 def clean_title(text: str) -> str:
-    """`CLEAR THE TRACK -- Hornpipe.` as `Clear the Track – Hornpipe`; "Reel, The" is turned round; '' where none is.
+    """`FELT BOOTS -- Reel.` as `Felt Boots – Reel`; "Reel, The" is turned round; '' where none is.
 
     Some programs write the file's name as the title: it is read as one.
     """
@@ -54,7 +54,7 @@ def split_dance(title: str) -> tuple[str, str]:
 
 
 def title_of_file(file: str) -> str:
-    """A title for a tune that has none: `Polonaise op1n3` for `polonaise_op1n3.mxl`."""
+    """A title for a tune that has none: `Tide mill no2` for `tide_mill_no2.mxl`."""
     words = clean_text(re.sub(r"[_\-]+|\.(?!\d)", " ", PurePath(file).stem))
     return words[:1].upper() + words[1:] or "Untitled"
 
