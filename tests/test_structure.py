@@ -10,6 +10,7 @@ from pathlib import Path
 ROOT = Path(__file__).parent.parent / "bookbuild"
 
 KNOWS = {
+    "exact": set(),
     "diagnostics": set(),
     "theory": {"diagnostics"},
     "lessons": {"diagnostics", "theory"},
@@ -23,7 +24,7 @@ KNOWS = {
     "workshop": {"diagnostics", "engrave", "pages"},
     "cluster": {"diagnostics", "engrave", "finished"},
 }
-"""Room -> the rooms it may import. `build`, `printing`, `finished` and `cli` may know all of them."""
+"""Room -> the rooms it may import beside `exact`. `build`, `printing`, `finished` and `cli` may know all of them."""
 
 PURE = ("theory", "arrange", "grading")
 WORLD = {"os", "sys", "subprocess", "pathlib", "time", "datetime", "random", "tempfile", "shutil", "socket"}
@@ -56,8 +57,15 @@ def test_no_room_imports_what_lies_behind_it() -> None:
             continue
         for name in imports(tree):
             parts = name.split(".")
-            if parts[0] == "bookbuild" and len(parts) > 1 and parts[1] != room and parts[1] not in KNOWS[room]:
+            if parts[0] == "bookbuild" and len(parts) > 1 and parts[1] not in {room, "exact"} | KNOWS[room]:
                 wrong.append(f"{path.relative_to(ROOT)} imports {name}")
+    assert not wrong
+
+
+def test_fractions_come_from_one_place() -> None:
+    # Straight from its library one made of a text may harm the whole program.
+    wrong = [str(path.relative_to(ROOT)) for room, path, tree in modules()
+             if room != "exact" and {"fractions", "quicktions"} & imports(tree)]
     assert not wrong
 
 

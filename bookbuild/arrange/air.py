@@ -9,11 +9,11 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from math import lcm
 from typing import TypeAlias
 
 from bookbuild.arrange.model import Bar, Event, Role, Voice
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Air, Tempo
 
 EASE = Fraction(1, 5)

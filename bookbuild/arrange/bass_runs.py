@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise, product
 
 from bookbuild.arrange.left_hand import LeftHand, Pressed, build_voices, lay_strokes, press_strokes
@@ -20,6 +19,7 @@ from bookbuild.arrange.stradella import (
     print_pitch,
     spell_press,
 )
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Instrument
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Key, Pitch, Tone

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from math import ceil
 
 from bookbuild.arrange.air import EASE, measure_sound, play_seconds
@@ -35,6 +34,7 @@ from bookbuild.arrange.bellows_turns import (
 from bookbuild.arrange.model import Bar, BellowsSpan, Direction, Voice
 from bookbuild.arrange.notices import say
 from bookbuild.arrange.shake import merge_plan
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Air, Tempo
 
 REGULAR_BARS: dict[Fraction, int] = {

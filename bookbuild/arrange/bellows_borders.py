@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from bookbuild.arrange.air import Sound
 from bookbuild.arrange.bellows_turns import Passage
 from bookbuild.arrange.model import BellowsSpan, Direction
 from bookbuild.arrange.shake import count_strokes, hand_over, shake_drift
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Air
 
 

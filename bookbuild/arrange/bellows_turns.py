@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 
 from bookbuild.arrange.air import Sound
 from bookbuild.arrange.model import Bar, BellowsSpan, Event, Role, Voice
+from bookbuild.exact import Fraction
 
 PHRASE, SILENCE, BARLINE, MELODY_REST, BEAT, ATTACK = 0, 1, 2, 3, 8, 12
 """Points for a turn at each kind of moment."""

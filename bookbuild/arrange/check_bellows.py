@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
 from bookbuild.arrange.air import EASE
 from bookbuild.arrange.check_common import Finding, Reporter, list_sounding
 from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan, Direction, Event, Role
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Air
 
 NEARLY_CLOSED = Fraction(1, 10)

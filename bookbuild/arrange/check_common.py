@@ -6,9 +6,9 @@ import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, Bar, Event, Role, Voice
+from bookbuild.exact import Fraction
 
 NAMES = {
     Role.CLAP: "the clapping", Role.MELODY: "the melody", Role.FILL: "the fill", Role.LEFT: "the left hand",

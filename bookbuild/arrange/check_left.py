@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from itertools import pairwise
 
 from bookbuild.arrange.check_common import LEFT, NAMES, Finding, Reporter
 from bookbuild.arrange.model import Arrangement, Event, Voice
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Instrument
 
 _BASS_ROWS = ("counterbass", "bass")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
 from bookbuild.arrange.check_common import NAMES, RIGHT, Finding, Reporter, find_bar, list_sounding, pair_overlaps
 from bookbuild.arrange.model import Arrangement, Event, Line, Role
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Instrument, MelodyNote
 from bookbuild.theory.pitch import Pitch
 

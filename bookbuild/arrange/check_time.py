@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Iterator
-from fractions import Fraction
 from itertools import zip_longest
 
 from bookbuild.arrange.check_common import LEFT, NAMES, Finding, Reporter, find_bar, list_sounding
 from bookbuild.arrange.model import Arrangement, Bar, CountState, Role, Voice
+from bookbuild.exact import Fraction
 
 
 def check_bars(arr: Arrangement) -> Iterator[Finding]:

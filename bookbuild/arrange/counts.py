@@ -5,11 +5,11 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 from math import lcm
 
 from bookbuild.arrange.model import Bar, BellowsSpan, Count, CountState, Role, Voice
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Counting
 from bookbuild.theory.counting import syllables
 from bookbuild.theory.meter import Meter

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 
 from bookbuild.arrange.bass_runs import with_bass_runs
@@ -27,6 +26,7 @@ from bookbuild.arrange.shake import (
     plan_shakes,
     shake_notes,
 )
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan, Counting, ExerciseSpec, Groove, Instrument, Source, Stroke, Tempo, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Interval, Key

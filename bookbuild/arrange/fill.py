@@ -12,7 +12,6 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from bookbuild.arrange.frames import Ask, Frame, pick_frames
 from bookbuild.arrange.keyboard import fit_line
@@ -23,6 +22,7 @@ from bookbuild.arrange.moments import Moments, close_with_rests, read_moments
 from bookbuild.arrange.playing_order import list_plain_joins
 from bookbuild.arrange.right_hand import remark_clipped, sounding_notes, voice_melody
 from bookbuild.arrange.tone_kinds import Reading, read_note
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Instrument, MelodyNote
 from bookbuild.theory.pitch import Pitch
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from math import ceil, sqrt
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Source, Stretch, Tune
 from bookbuild.theory.syncopation import salience, weigh_syncopation
 

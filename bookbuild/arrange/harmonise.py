@@ -10,11 +10,11 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import groupby
 
 from bookbuild.arrange import harmony_rules as rules
 from bookbuild.arrange.stradella import list_columns
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan, Instrument, MelodyNote, Section, Stretch, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.keyfinding import rank_keys

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from bookbuild.arrange.left_strokes import Struck
 from bookbuild.arrange.model import Line
 from bookbuild.arrange.moments import read_moments
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Source
 
 _CLOSING_BEAT = {1: 0, 2: 1, 3: 1, 4: 2}

@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise, permutations
 from math import hypot, inf
 
 from bookbuild.arrange.model import Event, Voice
 from bookbuild.arrange.stradella import COLUMN_STEP, Button, is_bass, locate_button, measure_distance
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Instrument
 
 FINGERS = (2, 3, 4, 5)

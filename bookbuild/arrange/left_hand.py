@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 
 from bookbuild.arrange.groove_chord import GrooveChord, groove_chord
@@ -12,6 +11,7 @@ from bookbuild.arrange.left_close import close_strokes
 from bookbuild.arrange.left_strokes import Struck, strike_groove
 from bookbuild.arrange.model import Event, Line, Role, Voice
 from bookbuild.arrange.stradella import LETTERS, Button, Press, is_bass, print_pitch, sound_keys
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan, Groove, Instrument, Source
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Pitch

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 
 from bookbuild.arrange.chord_fit import degree_tone
 from bookbuild.arrange.model import Bar, Line
 from bookbuild.arrange.moments import Moments, read_moments
 from bookbuild.arrange.playing_order import list_plain_joins, list_successors
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Source, Stroke
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter, odd_part

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import groupby
 
 from bookbuild.arrange.model import Bar, Line
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan, MelodyNote, Section, Stretch, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter

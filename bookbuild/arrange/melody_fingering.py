@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations
 
 from bookbuild.arrange.right_fingering import FINGERS, SPANS, best_fingering, is_black
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import MelodyNote
 
 OUTER = (5, 4)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
-from fractions import Fraction
 from functools import cached_property
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan, MelodyNote, Tempo
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch

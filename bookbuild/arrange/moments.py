@@ -5,10 +5,10 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from bookbuild.arrange.model import Bar, Event, Line
 from bookbuild.arrange.notices import say, say_all
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan
 from bookbuild.theory.chords import Chord
 

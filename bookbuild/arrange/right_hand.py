@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
 from bookbuild.arrange.frames import Ask, Frame, inversion_of, pick_frames
 from bookbuild.arrange.keyboard import fit_line
@@ -24,6 +23,7 @@ from bookbuild.arrange.model import Event, Line, Role, Voice
 from bookbuild.arrange.moments import Moments, close_with_rests, read_moments
 from bookbuild.arrange.notices import say
 from bookbuild.arrange.tone_kinds import Reading, ToneKind, read_note
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Instrument, MelodyNote
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Pitch

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
 from bookbuild.arrange.model import BellowsSpan, Direction, Event, Role, Voice
 from bookbuild.arrange.notices import say
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Air
 from bookbuild.theory.meter import Meter
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from fractions import Fraction
 from functools import lru_cache
 
 from bookbuild.arrange.moments import Moments
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import MelodyNote
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Pitch, Tone

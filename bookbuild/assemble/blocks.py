@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 from pathlib import Path
 
 from bookbuild.arrange.course import Exercise
 from bookbuild.arrange.notices import translate
 from bookbuild.engrave.drawn import DrawnExercise
+from bookbuild.exact import Fraction
 from bookbuild.lessons.words import fill_words
 from bookbuild.pages.model import Block, Ladder, System
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 
 from bookbuild.arrange.frames import close_chord
 from bookbuild.arrange.melody_fingering import finger_grip
 from bookbuild.arrange.model import Arrangement
 from bookbuild.arrange.stradella import list_columns, name_button
 from bookbuild.assemble.blocks import Words
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Counting, Groove, Instrument, Source
 from bookbuild.pages.model import ButtonChart, GrooveChart, KeyboardChart, Keyboards, KeyMark
 from bookbuild.theory.chords import Chord

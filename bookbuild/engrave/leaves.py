@@ -8,12 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from fractions import Fraction
 from functools import cache, lru_cache
 from typing import Any
 
 import abjad
 
+from bookbuild.exact import Fraction
 from bookbuild.theory.pitch import STEP_LETTERS, Pitch
 
 _ENGLISH_ALTER = {-2: "ff", -1: "f", 0: "", 1: "s", 2: "ss"}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Count, CountState, Direction
 from bookbuild.engrave.text import moment, quote
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan
 from bookbuild.theory.chords import print_symbol
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from bookbuild.arrange.model import Arrangement, Bar, Role, Voice
 from bookbuild.engrave.rows import bellows_row, chord_row, counting_row
 from bookbuild.engrave.style import Style
 from bookbuild.engrave.systems import break_lines, usual_slot
 from bookbuild.engrave.text import moment
 from bookbuild.engrave.voices import engrave_voice
+from bookbuild.exact import Fraction
 from bookbuild.theory.pitch import Key
 
 

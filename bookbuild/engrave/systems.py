@@ -6,9 +6,9 @@ import itertools
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan
+from bookbuild.exact import Fraction
 
 SLOT_EM = 0.56
 """Least width of one column (a syllable, a note, a stroke) in staff heights: legible on printed A5 pages."""

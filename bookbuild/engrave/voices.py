@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 from math import lcm
 
 from bookbuild.arrange.model import Bar, Event, Role, Voice
 from bookbuild.engrave.leaves import Group, Leaf, Silence, spell_voice
+from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter, odd_part
 from bookbuild.theory.notes import notated_values
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator, Sequence
 from enum import Enum
-from fractions import Fraction
 from typing import Any
 
 from bookbuild.arrange.model import Arrangement, Event, Role, Voice
 from bookbuild.diagnostics import MachineError
+from bookbuild.exact import Fraction
 from bookbuild.export.playing import play_runs, swing_moment
 from bookbuild.theory.pitch import Key, Tone
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 from math import lcm
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from bookbuild.arrange.line import tune_line
 from bookbuild.arrange.model import Arrangement, Bar, Direction, Event, Role, Voice
+from bookbuild.exact import Fraction
 from bookbuild.export.harmony import harmony_element
 from bookbuild.export.notes import note_elements
 from bookbuild.export.pieces import Piece, cut_pieces

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from xml.etree.ElementTree import Element, SubElement
 
+from bookbuild.exact import Fraction
 from bookbuild.export.pieces import TUPLETS, Piece
 from bookbuild.theory.notes import split_dots
 from bookbuild.theory.pitch import STEP_LETTERS, Pitch

@@ -5,9 +5,9 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 from bookbuild.arrange.model import Bar, Event
+from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter, odd_part
 from bookbuild.theory.notes import is_printable, notated_values
 

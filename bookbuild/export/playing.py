@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from bookbuild.arrange.model import Arrangement, Bar
 from bookbuild.arrange.playing_order import list_successors
+from bookbuild.exact import Fraction
 
 MOST_BARS = 5000
 """More played bars than that are never asked for; the walk stops there."""

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 from bookbuild.arrange.course import Exercise
+from bookbuild.exact import Fraction
 from bookbuild.theory.tempo import tempo_ladder
 
 HARD = 5

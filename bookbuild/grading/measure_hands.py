@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations, groupby, pairwise
 from math import ceil
@@ -12,6 +11,7 @@ from bookbuild.arrange.left_fingering import measure_left_effort, measure_travel
 from bookbuild.arrange.model import Arrangement, BellowsSpan, Event, Role, Voice
 from bookbuild.arrange.right_fingering import FINGERS, SPANS
 from bookbuild.arrange.shake import count_strokes, shake_rate
+from bookbuild.exact import Fraction
 from bookbuild.grading.parts import RIGHT, Music
 from bookbuild.lessons.model import Instrument
 

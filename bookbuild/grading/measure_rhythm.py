@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations, pairwise
 from math import ceil
 
+from bookbuild.exact import Fraction
 from bookbuild.grading.parts import Music, Part, off_beat
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.syncopation import score_syncopation, weigh_beat_distance

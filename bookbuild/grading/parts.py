@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 
 from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan, Event, Role
 from bookbuild.arrange.shake import split_strokes
+from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter
 
 _PARTS = {
@@ -98,11 +98,15 @@ class Music:
         shaken = [span for span in self.made.bellows if span.stroke is not None]
         return tuple(stroke.onset for span in shaken for stroke in split_strokes(span))
 
+    @cached_property
+    def _shifts(self) -> frozenset[Fraction]:
+        """By how much bars stand later on the grid of whole bars than in the arrangement."""
+        return frozenset(start - bar.onset for start, bar in zip(self.bar_starts, self.made.bars, strict=True))
+
     def place(self, moments: Iterable[Fraction]) -> tuple[Fraction, ...]:
         """Rising moments of the arrangement on the grid of whole bars: a downbeat is a multiple of the bar."""
-        shifts = {start - bar.onset for start, bar in zip(self.bar_starts, self.made.bars, strict=True)}
-        if len(shifts) == 1:
-            shift = shifts.pop()
+        if len(self._shifts) == 1:
+            (shift,) = self._shifts
             return tuple(moment + shift for moment in moments) if shift else tuple(moments)
         placed, index = [], 0
         for moment in moments:

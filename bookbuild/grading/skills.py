@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 
 from bookbuild.arrange.course import Exercise
 from bookbuild.arrange.stradella import CHORD_ROWS, is_bass
+from bookbuild.exact import Fraction
 from bookbuild.grading.measure_hands import POSITION
 from bookbuild.grading.measure_rhythm import list_leans
 from bookbuild.grading.parts import RIGHT, Music, Part, off_beat

@@ -5,8 +5,8 @@ from __future__ import annotations
 import html
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.written import TuneFault
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Tone

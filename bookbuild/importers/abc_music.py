@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.abc_fields import KeyField, names_key, read_key, read_meter, read_text, read_unit
 from bookbuild.importers.chord_text import read_chord
 from bookbuild.importers.jumps import read_jump

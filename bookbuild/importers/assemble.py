@@ -6,8 +6,8 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.segments import divide_long_bars
 from bookbuild.importers.strains import Plan, Strain, plan_strains
 from bookbuild.importers.titles import clean_text, clean_title, split_dance, title_of_file

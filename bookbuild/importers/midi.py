@@ -5,11 +5,11 @@ from __future__ import annotations
 import io
 from collections import defaultdict
 from dataclasses import dataclass, field
-from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
 from bookbuild.diagnostics import MachineError
+from bookbuild.exact import Fraction
 from bookbuild.importers.assemble import assemble_tunes
 from bookbuild.importers.midi_grid import Struck, bar_notes, draw_to_grid
 from bookbuild.importers.titles import clean_text, clean_title, title_of_file

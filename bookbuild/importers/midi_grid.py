@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from itertools import pairwise
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.written import TuneFault, WrittenBar, WrittenNote
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch

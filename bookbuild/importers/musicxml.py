@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from itertools import groupby
 from xml.etree.ElementTree import Element
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.assemble import assemble_tunes
 from bookbuild.importers.musicxml_bars import PartReader
 from bookbuild.importers.titles import clean_text, clean_title, title_of_file

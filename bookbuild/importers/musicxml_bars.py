@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from xml.etree.ElementTree import Element
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.jumps import read_jump
 from bookbuild.importers.musicxml_harmony import read_harmony
 from bookbuild.importers.written import TuneFault, WrittenBar, WrittenNote

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.importers.segments import Segment, cut_segments, join_bars
 from bookbuild.importers.written import TuneFault, WrittenBar
 

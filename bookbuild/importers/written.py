@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 
 from bookbuild.diagnostics import BookbuildError
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Place, Tune
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from difflib import get_close_matches
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan
 from bookbuild.lessons.report import MOST, Flaw, show, tell_length
 from bookbuild.theory.chords import ALIASES, QUALITIES, Chord

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from fractions import Fraction
 from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.chord_line import hint_chord
 from bookbuild.lessons.model import KINDS, ROWS
 from bookbuild.lessons.report import guess_name, show

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from fractions import Fraction
 from itertools import groupby, pairwise
 
 from bookbuild.diagnostics import Severity
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Place, Section
 from bookbuild.lessons.report import Report, guess_name, show, tell_length
 from bookbuild.lessons.yaml_text import Document

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Source, Stroke
 from bookbuild.lessons.report import Flaw, show
 from bookbuild.theory.meter import Meter

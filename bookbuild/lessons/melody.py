@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.melody_hints import hint_for_token
 from bookbuild.lessons.model import MelodyNote
 from bookbuild.lessons.report import MOST, Flaw, tell_length

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import Enum
-from fractions import Fraction
 from functools import cached_property
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.instrument import ROWS as ROWS
 from bookbuild.lessons.instrument import Air as Air
 from bookbuild.lessons.instrument import Instrument as Instrument

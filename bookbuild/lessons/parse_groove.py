@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.groove_rows import ACCENT, HELD, Row, held_strokes, make_strokes, read_row
 from bookbuild.lessons.model import Groove, Place, Stroke
 from bookbuild.lessons.report import Flaw, Report

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.chord_line import parse_chord_line
 from bookbuild.lessons.form import check_form
 from bookbuild.lessons.melody import WrittenMelody, check_bars, parse_melody

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from difflib import get_close_matches
-from fractions import Fraction
 
 from bookbuild.diagnostics import Diagnostic, Severity
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Place
 
 MOST = 100

@@ -5,8 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import MelodyNote, Stretch
 from bookbuild.theory.pitch import Pitch
 

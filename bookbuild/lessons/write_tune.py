@@ -5,8 +5,8 @@ from __future__ import annotations
 import json
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.lessons.chord_line import divide_bar
 from bookbuild.lessons.model import ChordSpan, Section, Stretch, Tune
 from bookbuild.lessons.report import clean

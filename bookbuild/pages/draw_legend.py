@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from fractions import Fraction
 
+from bookbuild.exact import Fraction
 from bookbuild.pages.chart_buttons import print_accidental
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_ladder import tick_side

@@ -6,8 +6,9 @@ An outline is a list of steps in em units, y upwards from the baseline: ("M", x,
 
 from __future__ import annotations
 
-from fractions import Fraction
 from math import cos, pi, sin
+
+from bookbuild.exact import Fraction
 
 Path = list[tuple[str, tuple[float, ...]]]
 

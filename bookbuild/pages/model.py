@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from fractions import Fraction
 from pathlib import Path
+
+from bookbuild.exact import Fraction
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Protocol
 
+from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter
 
 Rows = Mapping[int, Sequence[str]]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from fractions import Fraction
 from math import sqrt
 
+from bookbuild.exact import Fraction
 from bookbuild.theory.pitch import MODE_FIFTHS, Key, Tone
 
 MAJOR_PROFILE = (6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88)

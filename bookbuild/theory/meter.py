@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
+
+from bookbuild.exact import Fraction
 
 _SIGNATURE = re.compile(r"\s*([0-9]{1,4})\s*/\s*([0-9]{1,4})\s*")
 

@@ -7,9 +7,9 @@ its own only as one of the plain syncopations every reader knows. All values are
 
 from __future__ import annotations
 
-from fractions import Fraction
 from functools import lru_cache
 
+from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter, odd_part
 
 SHORTEST = Fraction(1, 128)

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 from math import gcd
 
+from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter, odd_part
 
 

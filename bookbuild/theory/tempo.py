@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from fractions import Fraction
 from functools import lru_cache
 from math import lcm
+
+from bookbuild.exact import Fraction
 
 MAELZEL_MARKS: tuple[int, ...] = (
     *range(40, 60, 2), *range(60, 72, 3), *range(72, 120, 4), *range(120, 144, 6), *range(144, 209, 8),

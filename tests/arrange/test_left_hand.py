@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -43,6 +42,7 @@ from bookbuild.arrange.stradella import (
     name_button,
     sound_classes,
 )
+from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan, Source
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.meter import Meter
