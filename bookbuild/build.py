@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
-from bookbuild.arrange.course import arrange_course
+from bookbuild.arrange.course import Lesson, arrange_course
 from bookbuild.arrange.sheet import sheet_weeks
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
 from bookbuild.engrave.cache import write_atomically
@@ -18,7 +18,18 @@ from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.lessons.translate import find_untranslated, translate_course
 from bookbuild.pages.book import BookReport
-from bookbuild.printing import SHEET, Made, Progress, Work, finish, name_printing, no_progress
+from bookbuild.printing import (
+    SHEET,
+    Made,
+    Progress,
+    Work,
+    begin_drawing,
+    engraving_style,
+    finish,
+    name_printing,
+    name_tasks,
+    no_progress,
+)
 from bookbuild.workshop import Workshop, content_folder, rare_collection
 
 SHEET_PAGES = 2
@@ -110,12 +121,22 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
     known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:
         return Made(known, None, known.exercises)
-    with rare_collection():
-        lessons, remarks = arrange_course(course, edition, lambda done, total: progress("arranging", done, total))
+    weeks = course.weeks[week - 1 : week] if week > 0 else course.weeks
+    exercises = sum(len(each.exercises) for each in weeks)
+    style = engraving_style(course, edition)
+    with rare_collection(), begin_drawing(style, shop, exercises) as drawing:
+
+        def begin(lesson: Lesson) -> None:
+            # The leaf for the stand needs the book first, whose batches are made of all its exercises.
+            if not stand and week in (0, SHEET, lesson.number):
+                drawing.add(name_tasks(lesson.exercises))
+            progress("arranging", lesson.number, len(course.weeks))
+
+        lessons, remarks = arrange_course(course, edition, begin)
         if remarks:
             raise ContentError([*findings, *remarks])
         grade = cache(lambda: grade_course(course, edition, lessons))
-        return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress))
+        return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress, drawing))
 
 
 def put_in_place(out: Path, pdf: bytes) -> None:

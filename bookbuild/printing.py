@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -13,8 +14,10 @@ from bookbuild.assemble.blocks import Drawings
 from bookbuild.assemble.book import assemble_book, assemble_sheet, assemble_week, paper_options
 from bookbuild.assemble.stand import assemble_stand
 from bookbuild.diagnostics import ContentError, Diagnostic, Severity
-from bookbuild.engrave.batch import Task, start_drawing
+from bookbuild.engrave.batch import Drawing, start_drawing
+from bookbuild.engrave.plan_batches import expect_batches
 from bookbuild.engrave.rows import RowWords
+from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.style import Style
 from bookbuild.finished import Finished, finished_key, load_finished, store_finished
 from bookbuild.grading.course import LessonGrade
@@ -54,16 +57,25 @@ def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) 
     return Style(edition.staff, sheet.text_width / MM, words=row_words, large_print=edition.large_print)
 
 
-def draw(exercises: Sequence[Exercise], style: Style, shop: Workshop, progress: Progress,
-         meanwhile: Callable[[], object] = lambda: None) -> tuple[Drawings, int]:
-    """Drawings by exercise number, and how many were reused; `meanwhile` is done while the engraver works."""
-    tasks = [Task(exercise.number, exercise.arrangement) for exercise in exercises]
-    with start_drawing(
-            tasks, style, shop.engraver, shop.fonts, shop.cache, executor=shop.executor, workers=shop.workers,
-            progress=lambda done, total: progress("engraving", done, total)) as finish:
-        meanwhile()
-        drawn, reused = finish()
-    return {task.name: (shop.cache.batch_path(entry.batch), entry)
+def begin_drawing(style: Style, shop: Workshop, exercises: int) -> AbstractContextManager[Drawing]:
+    """A drawing for about so many exercises in a style."""
+    workers = min(shop.workers, expect_batches(exercises))
+    return start_drawing(style, shop.engraver, shop.fonts, shop.cache, executor=shop.executor, workers=workers)
+
+
+def name_tasks(exercises: Iterable[Exercise]) -> list[Task]:
+    """What is drawn of exercises."""
+    return [Task(exercise.number, exercise.arrangement) for exercise in exercises]
+
+
+def draw(exercises: Sequence[Exercise], style: Style, work: Work) -> tuple[Drawings, int]:
+    """Drawings by exercise number, and how many were reused; the course is graded while the engraver works."""
+    tasks, begun = name_tasks(exercises), work.drawing
+    with nullcontext(begun) if begun.style == style else begin_drawing(style, work.shop, len(tasks)) as drawing:
+        drawing.begin(tasks)
+        work.grade()
+        drawn, reused = drawing.finish(tasks, lambda done, total: work.progress("engraving", done, total))
+    return {task.name: (work.shop.cache.batch_path(entry.batch), entry)
             for task, entry in zip(tasks, drawn, strict=True)}, reused
 
 
@@ -89,6 +101,7 @@ class Work:
     stand: bool
     shop: Workshop
     progress: Progress
+    drawing: Drawing
 
 
 def name_printing(week: int, stand: bool) -> str:
@@ -125,7 +138,7 @@ def print_stand(work: Work, out: Path) -> tuple[BookReport, int, int]:
     """One week's leaf for the music stand; as `print_week`."""
     folios = find_folios(work)
     lesson, style = work.lessons[work.week - 1], engraving_style(work.course, work.edition)
-    drawings, reused = draw(lesson.exercises, style, work.shop, work.progress, work.grade)
+    drawings, reused = draw(lesson.exercises, style, work)
     grades = work.grade()[0]
     work.progress("making pages", 0, 1)
     book = assemble_week(work.course, work.folder, work.edition, lesson, grades[work.week - 1], drawings)
@@ -139,7 +152,7 @@ def print_week(work: Work, out: Path) -> tuple[BookReport, int, int]:
     """One week's sheet: its report, how many exercises it has, how many drawings were reused."""
     place = 0 if work.week == SHEET else work.week - 1
     lesson, style = work.lessons[place], engraving_style(work.course, work.edition)
-    drawings, reused = draw(lesson.exercises, style, work.shop, work.progress, work.grade)
+    drawings, reused = draw(lesson.exercises, style, work)
     grade = work.grade()[0][place]
     work.progress("making pages", 0, 1)
     assemble = assemble_sheet if work.week == SHEET else assemble_week
@@ -154,7 +167,7 @@ def print_book(work: Work, out: Path, pages: int = USUAL_PAGES) -> tuple[BookRep
     samples = sample_exercises(work.lessons, edition_setting(work.course, work.edition))
     exercises = [*(exercise for lesson in work.lessons for exercise in lesson.exercises), *samples]
     style = engraving_style(work.course, work.edition, pages)
-    drawings, reused = draw(exercises, style, work.shop, work.progress, work.grade)
+    drawings, reused = draw(exercises, style, work)
     work.progress("making pages", 0, 1)
     book = assemble_book(work.course, work.folder, work.edition, work.lessons, work.grade()[0], samples, drawings)
     report = make_book(book, paper_options(work.edition), out, created=work.shop.created, fonts=work.shop.fonts,

@@ -83,13 +83,13 @@ def arrange_week(course: Course, edition: Edition, number: int) -> tuple[Lesson,
 def arrange_course(
     course: Course,
     edition: Edition,
-    progress: Callable[[int, int], None] = lambda done, total: None,
+    arranged: Callable[[Lesson], None] = lambda lesson: None,
 ) -> tuple[tuple[Lesson, ...], list[Diagnostic]]:
-    """Every week of the course, and every finding on the way; `progress(done, total)` counts weeks."""
+    """Every week of the course, and every finding on the way; `arranged` is told each week as soon as it is made."""
     lessons, findings = [], []
     for number in range(1, len(course.weeks) + 1):
         lesson, found = arrange_week(course, edition, number)
         lessons.append(lesson)
         findings += found
-        progress(number, len(course.weeks))
+        arranged(lesson)
     return tuple(lessons), findings

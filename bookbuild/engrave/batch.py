@@ -3,27 +3,22 @@
 from __future__ import annotations
 
 import hashlib
-import multiprocessing
-import pickle
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor, Future, as_completed
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, replace
-from functools import cache, partial
+from functools import cache
 from pathlib import Path
 
 from bookbuild.arrange.model import Arrangement
-from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.drawn import DrawnExercise
-from bookbuild.engrave.engine import Engraver, EngraverFailure, end_with_parent
-from bookbuild.engrave.plan_batches import plan_batches
-from bookbuild.engrave.run_batch import BatchResult, Task, blame, draw_batch, draw_packed
+from bookbuild.engrave.engine import Engraver, EngraverFailure
+from bookbuild.engrave.plan_batches import is_full, plan_batches
+from bookbuild.engrave.press import Press, open_press
+from bookbuild.engrave.run_batch import BatchResult, Sheets, Task, blame, fill_order, read_result, write_order
 from bookbuild.engrave.style import Style
 from bookbuild.engrave.text import known_characters, spell
-
-FEW = 4
-"""Fewer exercises than this are not worth a process of their own where that must load the program anew."""
 
 
 @cache
@@ -51,134 +46,153 @@ def cache_key(arrangement: Arrangement, style: Style, engraver: Engraver, fonts:
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 
-def spell_texts(tasks: Sequence[Task], style: Style, fonts: Path) -> tuple[list[Task], Style]:
-    """Tasks and style with the teacher's own texts in characters the fonts have. Raises MachineError."""
+def spell_words(style: Style, fonts: Path) -> Style:
+    """The style with its words in characters the fonts have. Raises MachineError."""
     known = known_characters(fonts)
-
-    def spell_task(task: Task) -> Task:
-        counts = tuple(replace(count, text=spell(count.text, known)) for count in task.arrangement.counts)
-        return replace(task, arrangement=replace(task.arrangement, counts=counts))
-
     words = {name: spell(text, known) for name, text in asdict(style.words).items()}
-    return [spell_task(task) for task in tasks], replace(style, words=replace(style.words, **words))
+    return replace(style, words=replace(style.words, **words))
 
 
-@contextmanager
-def start_drawing(
-    tasks: Sequence[Task],
-    style: Style,
-    engraver: Engraver,
-    fonts: Path,
-    cache: Cache,
-    *,
-    executor: Executor | None = None,
-    workers: int = 2,
-    progress: Callable[[int, int], None] = lambda done, total: None,
-) -> Iterator[Callable[[], tuple[list[DrawnExercise], int]]]:
-    """Begin to draw; it goes on beside other work, and the function given waits for the result. Raises MachineError.
-
-    The result: drawn exercises in the order of `tasks`, and how many of them were reused. `progress(done, total)`
-    counts exercises. Without `executor` the batches run in `workers` processes.
-    """
-    tasks, style = spell_texts(tasks, style, fonts)
-    keys = [cache_key(task.arrangement, style, engraver, fonts) for task in tasks]
-    by_key = dict(zip(keys, tasks, strict=True))
-    remembered = {key: entry for key in by_key if (entry := cache.recall(key)) is not None}
-    drawn = {key: entry for key, entry in remembered.items() if cache.has_batch(entry.batch)}
-    weights = [_weigh(task) for task in by_key.values()]
-    batches = plan_batches(list(by_key), weights, set(drawn), (entry.members for entry in remembered.values()))
-    open_keys = {key for batch in batches for key in batch}
-    reused = sum(key not in open_keys for key in keys)
-    progress(reused, len(tasks))
-    with (_pool(executor, min(workers, len(batches)), len(open_keys)) as pool,
-          _hand_out(batches, by_key, style, engraver, fonts, pool) as results):
-
-        def finish() -> tuple[list[DrawnExercise], int]:
-            for batch, result in results:
-                drawn.update(_keep(batch, result, cache))
-                open_keys.difference_update(batch)
-                progress(sum(key not in open_keys for key in keys), len(tasks))
-            if batches:
-                cache.trim({entry.batch for entry in drawn.values()})
-            return [drawn[key] for key in keys], reused
-
-        yield finish
+def spell_counts(task: Task, fonts: Path) -> Task:
+    """The task with the teacher's own syllables in characters the fonts have. Raises MachineError."""
+    known = known_characters(fonts)
+    counts = tuple(replace(count, text=spell(count.text, known)) for count in task.arrangement.counts)
+    return replace(task, arrangement=replace(task.arrangement, counts=counts))
 
 
-def _weigh(task: Task) -> int:
+def weigh(task: Task) -> int:
     """About how long an exercise takes, in events."""
     return sum(len(voice.events) for voice in task.arrangement.voices) + 40
 
 
-def _keep(batch: Sequence[str], result: BatchResult, cache: Cache) -> dict[str, DrawnExercise]:
-    """Put a drawn batch into the cache; its exercises by key."""
-    name = cache.store_batch(result.pdf)
-    drawn = {
-        key: DrawnExercise(name, systems, tuple(batch)) for key, systems in zip(batch, result.systems, strict=True)
-    }
-    for key, exercise in drawn.items():
-        cache.store(key, exercise)
-    return drawn
+class Drawing:
+    """Exercises of one style on their way through the engraver, while others may still be arranged.
 
-
-@contextmanager
-def _pool(executor: Executor | None, workers: int, count: int) -> Iterator[Executor | None]:
-    """What `count` exercises are engraved by: the executor given, processes of our own, or None for so few."""
-    costly = multiprocessing.get_start_method() != "fork"
-    if executor is not None or not count or (costly and count < FEW):
-        yield executor
-        return
-    own = ProcessPoolExecutor(workers, initializer=end_with_parent)
-    try:
-        yield own
-    finally:
-        own.shutdown(cancel_futures=True)
-
-
-@contextmanager
-def _hand_out(
-    batches: Sequence[list[str]],
-    by_key: Mapping[str, Task],
-    style: Style,
-    engraver: Engraver,
-    fonts: Path,
-    pool: Executor | None,
-) -> Iterator[Iterator[tuple[list[str], BatchResult]]]:
-    """Hand the batches to the pool; gives them with what was drawn of them, as they get ready.
-
-    Without a pool they are drawn when they are asked for. Raises MachineError.
+    `style` is `spelled` in characters the fonts have; `press` opens what they are engraved by, when it is first needed.
     """
-    parts = [tuple(by_key[key] for key in batch) for batch in batches]
-    futures: dict[Future[BatchResult], int] = {}
 
-    def collect() -> Iterator[tuple[list[str], BatchResult]]:
-        for future in as_completed(futures):
-            number = futures[future]
-            yield batches[number], _explain(future.result, parts[number], style, engraver, fonts)
+    def __init__(self, style: Style, spelled: Style, engraver: Engraver, fonts: Path, store: Cache,
+                 press: Callable[[], Press]) -> None:
+        self.style = style
+        self._given = spelled, engraver, fonts
+        self._store, self._press = store, press
+        self._known: dict[str, tuple[Task, Task, str]] = {}
+        self._tasks: dict[str, Task] = {}
+        self._weights: dict[str, int] = {}
+        self._remembered: dict[str, DrawnExercise] = {}
+        self._drawn: dict[str, DrawnExercise] = {}
+        self._filling: list[str] = []
+        self._filled = 0
+        self._handed: dict[Future[Sheets], list[str]] = {}
 
-    def draw() -> Iterator[tuple[list[str], BatchResult]]:
-        for batch, part in zip(batches, parts, strict=True):
-            yield batch, _explain(partial(draw_batch, part, style, engraver, fonts), part, style, engraver, fonts)
+    def add(self, tasks: Iterable[Task]) -> None:
+        """Take tasks on; a full batch of which nothing was drawn before is begun at once. Raises MachineError.
 
-    try:
-        if pool is not None:
-            # Packed here and now: a pool packs in a thread of its own, beside other work on the same exercises.
-            packed = [pickle.dumps(part) for part in parts]
-            futures = {pool.submit(draw_packed, part, style, engraver, fonts): n for n, part in enumerate(packed)}
-        yield draw() if pool is None else collect()
-    finally:
-        for future in futures:
+        These are batches that a clean build makes; what else there is to draw is planned by `begin`.
+        """
+        for task in tasks:
+            spelled, key = self._spell(task)
+            if key in self._tasks:
+                continue
+            self._take(key, spelled)
+            if key not in self._drawn:
+                # What engraves is made ready beside the arranging of what comes next.
+                self._press()
+            self._filling.append(key)
+            if is_full([self._weights[each] for each in self._filling], self._filled):
+                if self._remembered.keys().isdisjoint(self._filling):
+                    self._hand_out(self._filling)
+                self._filling, self._filled = [], self._filled + 1
+
+    def begin(self, tasks: Iterable[Task]) -> None:
+        """Take tasks on, and begin everything there is to draw. Raises MachineError."""
+        self.add(tasks)
+        begun = {key for batch in self._handed.values() for key in batch}
+        earlier = (entry.members for entry in self._remembered.values())
+        for batch in plan_batches(self._weights, self._drawn.keys() | begun, earlier):
+            self._hand_out(batch)
+
+    def finish(self, tasks: Sequence[Task], progress: Callable[[int, int], None] = lambda done, total: None,
+               ) -> tuple[list[DrawnExercise], int]:
+        """Draw what is not drawn: exercises in the order of `tasks`, and how many of them were reused.
+
+        `progress(done, total)` counts exercises. Raises MachineError.
+        """
+        self.begin(tasks)
+        keys = [self._spell(task)[1] for task in tasks]
+        missing = {key for batch in self._handed.values() for key in batch}
+        reused = sum(key not in missing for key in keys)
+        progress(reused, len(keys))
+        for future in as_completed(list(self._handed)):
+            batch = self._handed.pop(future)
+            self._drawn.update(self._keep(batch, self._explain(future, batch)))
+            missing.difference_update(batch)
+            progress(sum(key not in missing for key in keys), len(keys))
+        if reused < len(keys):
+            self._store.trim({entry.batch for entry in self._drawn.values()})
+        return [self._drawn[key] for key in keys], reused
+
+    def give_up(self) -> None:
+        """Begin nothing more."""
+        for future in self._handed:
             future.cancel()
 
+    def _spell(self, task: Task) -> tuple[Task, str]:
+        """The task as it is drawn, and its key."""
+        known = self._known.get(task.name)
+        if known is None or known[0] != task:
+            style, engraver, fonts = self._given
+            spelled = spell_counts(task, fonts)
+            known = self._known[task.name] = (task, spelled, cache_key(spelled.arrangement, style, engraver, fonts))
+        return known[1:]
 
-def _explain(
-    draw: Callable[[], BatchResult], part: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path
-) -> BatchResult:
-    """The result of `draw`, its failures told as what is at fault."""
-    try:
-        return draw()
-    except EngraverFailure as failure:
-        raise blame(part, style, engraver, fonts, failure) from failure
-    except BrokenExecutor as failure:
-        hint = "build again, with --workers 1 if memory is short"
-        raise MachineError("a process of this program was ended by the system", hint) from failure
+    def _take(self, key: str, spelled: Task) -> None:
+        """Note a task, and whether it was drawn before."""
+        self._tasks[key] = spelled
+        self._weights[key] = weigh(spelled)
+        entry = self._store.recall(key)
+        if entry is not None:
+            self._remembered[key] = entry
+            if self._store.has_batch(entry.batch):
+                self._drawn[key] = entry
+
+    def _hand_out(self, batch: list[str]) -> None:
+        press, order = self._press(), write_order(self._part(batch), self._given[0])
+        self._handed[press.executor.submit(fill_order, order, *self._given, press.standby)] = batch
+
+    def _part(self, batch: Sequence[str]) -> tuple[Task, ...]:
+        return tuple(self._tasks[key] for key in batch)
+
+    def _keep(self, batch: Sequence[str], result: BatchResult) -> dict[str, DrawnExercise]:
+        """Put a drawn batch into the cache; its exercises by key."""
+        name = self._store.store_batch(result.pdf)
+        drawn = {
+            key: DrawnExercise(name, systems, tuple(batch)) for key, systems in zip(batch, result.systems, strict=True)
+        }
+        for key, exercise in drawn.items():
+            self._store.store(key, exercise)
+        return drawn
+
+    def _explain(self, future: Future[Sheets], batch: Sequence[str]) -> BatchResult:
+        """What was drawn, a failure told as what is at fault."""
+        part = self._part(batch)
+        try:
+            return read_result(future.result(), part, self._given[0])
+        except EngraverFailure as failure:
+            raise blame(part, *self._given, failure) from failure
+
+
+@contextmanager
+def start_drawing(style: Style, engraver: Engraver, fonts: Path, store: Cache, *, executor: Executor | None = None,
+                  workers: int = 2) -> Iterator[Drawing]:
+    """A drawing in one style; without an `executor` by so many `workers` at once. Raises MachineError."""
+    spelled = spell_words(style, fonts)
+    with ExitStack() as stack:
+
+        @cache
+        def press() -> Press:
+            return Press(executor) if executor else stack.enter_context(open_press(engraver, spelled, fonts, workers))
+
+        drawing = Drawing(style, spelled, engraver, fonts, store, press)
+        stack.callback(drawing.give_up)
+        yield drawing

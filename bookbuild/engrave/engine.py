@@ -4,18 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import multiprocessing
 import os
 import re
 import shutil
 import signal
 import subprocess
 import sys
-import threading
 from dataclasses import dataclass
 from functools import cached_property, partial
 from importlib import metadata
-from multiprocessing.connection import wait
 from pathlib import Path
 
 from bookbuild.diagnostics import MachineError
@@ -37,8 +34,8 @@ ANSWER_SECONDS = 20.0
 """How long a program may take to tell its version."""
 _WARNING = re.compile(r"^(?!Fontconfig).*\b(?:warning|error): ", re.MULTILINE | re.IGNORECASE)
 """What a run must not say, even where it ends well; the font library may grumble about the machine's own fonts."""
-_running: list[subprocess.Popen[bytes]] = []
-"""Runs of this process that have not ended."""
+_running: set[int] = set()
+"""Runs of this program that have not ended: numbers of their processes."""
 
 
 @dataclass(frozen=True)
@@ -123,23 +120,6 @@ def _bound(kind: int, most: int) -> None:
             resource.setrlimit(kind, (value, value))
 
 
-def end_with_parent() -> None:
-    """Let this process end, and the engraver it runs, when the program that started it is gone: for workers of a pool.
-
-    They would else wait for work for ever, since they hold both ends of the queue.
-    """
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_follow, args=(parent.sentinel,), daemon=True).start()
-
-
-def _follow(sentinel: int) -> None:
-    wait([sentinel])
-    for child in list(_running):
-        _kill(child)
-    os._exit(1)
-
-
 def _child_environment(work: Path) -> dict[str, str]:
     kept = {name: os.environ[name] for name in ("SYSTEMROOT", "SYSTEMDRIVE") if name in os.environ}
     return {
@@ -153,11 +133,11 @@ def _child_environment(work: Path) -> dict[str, str]:
     }
 
 
-def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float) -> Path:
-    """Engrave `source` in the empty folder `work`; returns the PDF's path.
+def start_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float,
+                   orders: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
+    """Start to engrave `source` in the empty folder `work`: at most `seconds` of computing, `orders` as its input.
 
-    Warnings count as errors, since a failed bar check alone would end well. Raises EngraverFailure when the engraver
-    says anything is wrong or takes longer than `seconds`, MachineError when it cannot be started at all.
+    To be ended with `end_run`. Raises MachineError when it cannot be started.
     """
     command = [
         str(engraver.path),
@@ -170,46 +150,94 @@ def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float)
         "input.ly",
     ]
     posix = sys.platform != "win32"
-    _lay_out(work, source)
+    lay_out(work, source)
     try:
         with (work / "log").open("wb") as log:
             child = subprocess.Popen(
                 command,
                 cwd=work,
-                stdin=subprocess.DEVNULL,
+                stdin=orders,
                 stdout=log,
                 stderr=log,
                 env=_child_environment(work),
                 start_new_session=posix,
                 preexec_fn=partial(_limit_child, seconds) if posix else None,
             )
-            _running.append(child)
-            try:
-                code = child.wait(seconds)
-            except BaseException as error:
-                _kill(child)
-                if isinstance(error, subprocess.TimeoutExpired):
-                    raise EngraverFailure(f"it took longer than {seconds:.0f} seconds", late=True) from error
-                raise
-            finally:
-                _running.remove(child)
     except OSError as error:
         raise MachineError(
             f"the engraver could not be started: {error}",
             "reinstall it with: pip install --force-reinstall lilypond==2.24.3",
         ) from error
-    with (work / "log").open("rb") as log:
-        said = log.read(MOST_SAID).decode("utf-8", "replace").strip()
+    _running.add(child.pid)
+    return child
+
+
+def end_run(child: subprocess.Popen[bytes]) -> None:
+    """Make sure that a run is over."""
+    if child.poll() is None:
+        _kill(child.pid)
+        child.wait()
+    _running.discard(child.pid)
+
+
+def end_runs() -> None:
+    """End every run of this program, for nobody waits for what they draw any more."""
+    for pid in list(_running):
+        _kill(pid)
+
+
+def end_copy(pid: int) -> None:
+    """End a copy that a run has made of itself."""
+    if sys.platform != "win32":
+        with contextlib.suppress(ProcessLookupError, PermissionError):
+            os.kill(pid, signal.SIGKILL)
+
+
+def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float) -> Path:
+    """Engrave `source` in the empty folder `work`; returns the PDF's path.
+
+    Warnings count as errors, since a failed bar check alone would end well. Raises EngraverFailure when the engraver
+    says anything is wrong or takes longer than `seconds`, MachineError when it cannot be started at all.
+    """
+    child = start_engraver(engraver, source, work, seconds=seconds)
+    try:
+        code = child.wait(seconds)
+    except subprocess.TimeoutExpired as error:
+        raise too_late(seconds) from error
+    finally:
+        end_run(child)
+    return take_result(work, code)
+
+
+def too_late(seconds: float) -> EngraverFailure:
+    """The failure of a run that took longer than `seconds`."""
+    return EngraverFailure(f"it took longer than {seconds:.0f} seconds", late=True)
+
+
+def take_result(work: Path, code: int = 0) -> Path:
+    """The PDF of a run in `work` that ended with `code`; raises EngraverFailure, or MachineError on a full disk."""
+    said = read_log(work)
     pdf = work / "book.pdf"
     if code or not pdf.exists():
         check_room(work, code)
         raise EngraverFailure(said or f"it ended with code {code} and no PDF")
-    if _WARNING.search(said):
-        raise EngraverFailure(said)
+    check_log(said)
     return pdf
 
 
-def _lay_out(work: Path, source: str) -> None:
+def check_log(said: str) -> None:
+    """Raise EngraverFailure when the engraver said in a run that anything is wrong."""
+    if _WARNING.search(said):
+        raise EngraverFailure(said)
+
+
+def read_log(work: Path) -> str:
+    """What the engraver said in a run, or the beginning of it."""
+    with (work / "log").open("rb") as log:
+        return log.read(MOST_SAID).decode("utf-8", "replace").strip()
+
+
+def lay_out(work: Path, source: str) -> None:
     """Put the engraver's input into its work folder; raises MachineError."""
     try:
         work.mkdir(parents=True, exist_ok=True)
@@ -220,10 +248,13 @@ def _lay_out(work: Path, source: str) -> None:
 
 
 def check_room(work: Path, code: int = 0) -> None:
-    """Raise MachineError when a failed run is put down to a full disk: the engraver may say nothing of it.
+    """Raise MachineError when a failed run is put down to the machine, of which the engraver may say nothing.
 
-    `code` is how the run ended: the system ends a program whose files outgrow a bound of the machine's.
+    `code` is how the run ended: the system ends a program whose files outgrow a bound of the machine's, or one of many
+    when memory is short.
     """
+    if sys.platform != "win32" and code == -signal.SIGKILL:
+        raise MachineError("the engraver was ended by the system", "build again, with --workers 1 if memory is short")
     if sys.platform != "win32" and code == -signal.SIGXFSZ:
         raise MachineError("the engraver may not write files as large as it needs", "raise the bound (ulimit -f)")
     if shutil.disk_usage(work).free < LEAST_ROOM:
@@ -231,11 +262,10 @@ def check_room(work: Path, code: int = 0) -> None:
                            "make room there, or name another folder in TMPDIR")
 
 
-def _kill(child: subprocess.Popen[bytes]) -> None:
+def _kill(pid: int) -> None:
     """End a run and all it started."""
-    if sys.platform == "win32":
-        child.kill()
-    else:
-        with contextlib.suppress(ProcessLookupError):
-            os.killpg(child.pid, signal.SIGKILL)
-    child.wait()
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        if sys.platform == "win32":
+            os.kill(pid, signal.SIGTERM)
+        else:
+            os.killpg(pid, signal.SIGKILL)

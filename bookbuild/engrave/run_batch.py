@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import pickle
 import re
 import tempfile
 from collections.abc import Sequence
@@ -17,6 +16,8 @@ from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
 from bookbuild.engrave.engine import Engraver, EngraverFailure, check_room, run_engraver
 from bookbuild.engrave.slim import slim_pages
+from bookbuild.engrave.source import batch_text, book_text
+from bookbuild.engrave.standby import Standby, engrave_in_copy
 from bookbuild.engrave.style import Style
 from bookbuild.engrave.systems import break_lines
 
@@ -35,6 +36,22 @@ class Task:
 
 
 @dataclass(frozen=True)
+class Order:
+    """What an engraver is given to draw: texts of `\\bookpart`, and how many seconds that may take."""
+
+    parts: tuple[str, ...]
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Sheets:
+    """What an engraver drew of an order: a PDF, a system a page, and what it told of each page."""
+
+    pdf: bytes
+    told: tuple[dict, ...]
+
+
+@dataclass(frozen=True)
 class BatchResult:
     """A batch PDF and the systems of each of its exercises, in order."""
 
@@ -42,48 +59,78 @@ class BatchResult:
     systems: tuple[tuple[DrawnSystem, ...], ...]
 
 
-def draw_batch(tasks: tuple[Task, ...], style: Style, engraver: Engraver, fonts: Path) -> BatchResult:
-    """Engrave one batch in a folder of its own; raises EngraverFailure. Runs in a worker, wherever that is."""
+def write_order(tasks: Sequence[Task], style: Style) -> Order:
+    """The order for a batch."""
+    # Loaded when there is something to draw: what writes the engraver's text takes a third of a second.
     from bookbuild.engrave.score import bookpart_text
-    from bookbuild.engrave.source import batch_text
 
-    parts = [bookpart_text(f"x{index}", task.arrangement, style) for index, task in enumerate(tasks)]
-    seconds = LEAST_SECONDS + SECONDS_A_BAR * sum(len(task.arrangement.bars) for task in tasks)
-    with tempfile.TemporaryDirectory(prefix="bookbuild-") as folder:
-        pdf = run_engraver(engraver, batch_text(parts, style, fonts), Path(folder) / "run", seconds=seconds)
+    parts = tuple(bookpart_text(f"x{index}", task.arrangement, style) for index, task in enumerate(tasks))
+    return Order(parts, LEAST_SECONDS + SECONDS_A_BAR * sum(len(task.arrangement.bars) for task in tasks))
+
+
+def fill_order(order: Order, style: Style, engraver: Engraver, fonts: Path, standby: Standby | None = None) -> Sheets:
+    """Engrave an order in a folder of its own; raises EngraverFailure. Runs in a worker, wherever that is.
+
+    An engraver on `standby` does it sooner; when its copy fails the order is engraved anew, without it.
+    """
+    if standby and (standby.style, standby.fonts) == (style, fonts):
         try:
-            lines = (pdf.parent / "geometry.jsonl").read_text(encoding="utf-8").splitlines()
-            systems = read_systems([json.loads(line) for line in lines], tasks, style)
-            # Without recovery: a file cut off by a full disk could be mended into one that lacks music.
-            with pikepdf.open(pdf, attempt_recovery=False) as made:
-                complete = len(made.pages) == len(lines)
-                drawn = slim_pages(made)
-        except (OSError, ValueError, KeyError, TypeError, IndexError, pikepdf.PdfError) as error:
-            check_room(pdf.parent)
-            raise EngraverFailure(f"what it drew cannot be read: {error}") from error
-        if not complete:
-            raise EngraverFailure("it drew another number of pages than it said")
-        return BatchResult(drawn, systems)
+            with tempfile.TemporaryDirectory(dir=standby.folder, prefix="run-") as folder:
+                text = book_text(order.parts)
+                return read_sheets(engrave_in_copy(standby, text, Path(folder), seconds=order.seconds))
+        except (EngraverFailure, OSError) as failure:
+            if isinstance(failure, EngraverFailure) and failure.late:
+                raise
+            if not standby.orders.exists():
+                raise EngraverFailure("it was given up before it had drawn", late=True) from failure
+    with tempfile.TemporaryDirectory(prefix="bookbuild-") as folder:
+        text = batch_text(order.parts, style, fonts)
+        return read_sheets(run_engraver(engraver, text, Path(folder) / "run", seconds=order.seconds))
 
 
-def draw_packed(tasks: bytes, style: Style, engraver: Engraver, fonts: Path) -> BatchResult:
-    """`draw_batch` of a pickled tuple of tasks, as it is handed to another process or machine of our own."""
-    return draw_batch(pickle.loads(tasks), style, engraver, fonts)
+def read_sheets(pdf: Path) -> Sheets:
+    """What a run drew: its PDF, made slim, and what it told of each page; raises EngraverFailure."""
+    try:
+        lines = (pdf.parent / "geometry.jsonl").read_text(encoding="utf-8").splitlines()
+        told = tuple(json.loads(line) for line in lines)
+        # Without recovery: a file cut off by a full disk could be mended into one that lacks music.
+        with pikepdf.open(pdf, attempt_recovery=False) as made:
+            complete = len(made.pages) == len(told)
+            drawn = slim_pages(made)
+    except (OSError, ValueError, KeyError, TypeError, pikepdf.PdfError) as error:
+        check_room(pdf.parent)
+        raise EngraverFailure(f"what it drew cannot be read: {error}") from error
+    if not complete:
+        raise EngraverFailure("it drew another number of pages than it said")
+    return Sheets(drawn, told)
+
+
+def read_result(sheets: Sheets, tasks: Sequence[Task], style: Style) -> BatchResult:
+    """What was drawn of a batch, each exercise with its systems; raises EngraverFailure when it is something else."""
+    try:
+        return BatchResult(sheets.pdf, read_systems(sheets.told, tasks, style))
+    except (ValueError, KeyError, TypeError, IndexError, AttributeError) as error:
+        raise EngraverFailure(f"what it told of its pages cannot be read: {error}") from error
+
+
+def draw_batch(tasks: Sequence[Task], style: Style, engraver: Engraver, fonts: Path,
+               standby: Standby | None = None) -> BatchResult:
+    """Engrave one batch here and now; raises EngraverFailure."""
+    return read_result(fill_order(write_order(tasks, style), style, engraver, fonts, standby), tasks, style)
 
 
 def read_systems(pages: Sequence[dict], tasks: Sequence[Task], style: Style) -> tuple[tuple[DrawnSystem, ...], ...]:
     """The engraver's page dump as systems of each task; raises EngraverFailure when it does not fit the request."""
     found: list[list[DrawnSystem]] = [[] for _ in tasks]
+    asked = [break_lines(task.arrangement, style.width_in_staves) for task in tasks]
     for number, page in enumerate(pages):
         index = int(page["exercise"][1:])
-        arrangement = tasks[index].arrangement
-        rows = break_lines(arrangement, style.width_in_staves)
+        rows = asked[index]
         if page["lines"] != 1 or len(found[index]) >= len(rows):
             raise EngraverFailure(f"{tasks[index].name}: the engraver broke the lines elsewhere than asked")
-        row = rows[len(found[index])]
-        found[index].append(_system(number, page, arrangement, row, style))
-    for task, systems in zip(tasks, found, strict=True):
-        if len(systems) != len(break_lines(task.arrangement, style.width_in_staves)):
+        found[index].append(_system(number, page, tasks[index].arrangement, rows[len(found[index])], style))
+    for task, systems, rows in zip(tasks, found, asked, strict=True):
+        if len(systems) != len(rows):
             raise EngraverFailure(f"{task.name}: the engraver drew {len(systems)} systems")
     return tuple(tuple(systems) for systems in found)
 
@@ -137,8 +184,6 @@ def blame(
 
 def _works(style: Style, engraver: Engraver, fonts: Path) -> bool:
     """Whether the engraver can draw one note."""
-    from bookbuild.engrave.source import batch_text
-
     note = '\\bookpart { \\paper { bb-name = "x0" } \\score { { c4 } \\layout { } } }'
     with tempfile.TemporaryDirectory(prefix="bookbuild-") as folder:
         try:

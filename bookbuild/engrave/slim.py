@@ -8,7 +8,7 @@ from io import BytesIO
 import pikepdf
 
 _TO_SHORTEN = re.compile(
-    rb"(?P<string>\((?:[^\\()]|\\.)*\)|<[0-9A-Fa-f\s]*>)"
+    rb"(?P<string>\((?:[^\\()]|\\.)*\))"
     rb"|(?<![\w.])(?P<gray>[\d.]+) (?P=gray) (?P=gray) (?P<side>rg|RG)(?=\s)"
     rb"|(?<![\w.])(?P<number>-?\d*\.\d{3,})(?![\w.])",
     re.DOTALL,
@@ -18,23 +18,36 @@ is DeviceGray; a number finer than a hundredth of a point, which no press can sh
 
 
 def slim_pages(pdf: pikepdf.Pdf) -> bytes:
-    """The file with the drawing of all its pages shortened; the same file gives the same bytes."""
+    """The file with the drawing of all its pages shortened, and no date; the same music gives the same bytes."""
+    if "/Info" in pdf.trailer:
+        del pdf.trailer["/Info"]
     for page in pdf.pages:
         page.contents_coalesce()
         page.Contents.write(shorten(page.Contents.read_bytes()))
     out = BytesIO()
+    pikepdf.settings.set_flate_compression_level(9)
     pdf.save(out, deterministic_id=True)
     return out.getvalue()
 
 
 def shorten(content: bytes) -> bytes:
     """Drawing operators with one ink for greys and hundredths of a point; texts stay as they are."""
-    return _TO_SHORTEN.sub(_shorten, content)
+    # Most numbers come back again and again.
+    known: dict[bytes, bytes] = {}
+
+    def replace(found: re.Match[bytes]) -> bytes:
+        text = found[0]
+        short = known.get(text)
+        if short is None:
+            short = known[text] = _shorten(found)
+        return short
+
+    return _TO_SHORTEN.sub(replace, content)
 
 
 def _shorten(found: re.Match[bytes]) -> bytes:
-    if found["string"] is not None:
-        return found["string"]
+    if found["number"] is not None:
+        return f"{float(found['number']):.2f}".rstrip("0").rstrip(".").encode()
     if found["gray"] is not None:
         return found["gray"] + (b" g" if found["side"] == b"rg" else b" G")
-    return f"{float(found['number']):.2f}".rstrip("0").rstrip(".").encode()
+    return found["string"]

@@ -41,18 +41,21 @@ def settings_text(style: Style, fonts: Path, *, dump_grobs: bool = False) -> str
     return "\n".join(f"#(define {name} {value})" for name, value in values.items())
 
 
+def head_text(style: Style, fonts: Path, *, dump_grobs: bool = False) -> str:
+    """The part of an input that is the same for every batch of a style."""
+    return "\n".join(['\\version "2.24.0"', settings_text(style, fonts, dump_grobs=dump_grobs), prelude_text()]) + "\n"
+
+
+def book_text(parts: Iterable[str]) -> str:
+    """The part of an input that draws `parts` (texts of `\\bookpart`) into one PDF, a system a page."""
+    return "\n".join(["\\book {", *parts, "}"]) + "\n"
+
+
 def batch_text(parts: Iterable[str], style: Style, fonts: Path, *, dump_grobs: bool = False) -> str:
-    """Engraver input that draws `parts` (texts of `\\bookpart`) into one PDF, a system a page."""
-    return (
-        "\n".join(
-            [
-                '\\version "2.24.0"',
-                settings_text(style, fonts, dump_grobs=dump_grobs),
-                prelude_text(),
-                "\\book {",
-                *parts,
-                "}",
-            ]
-        )
-        + "\n"
-    )
+    """A whole input that draws `parts`."""
+    return head_text(style, fonts, dump_grobs=dump_grobs) + book_text(parts)
+
+
+def standby_text(style: Style, fonts: Path) -> str:
+    """An input that draws a little of everything, then waits for orders: what `bookbuild.engrave.standby` gives."""
+    return head_text(style, fonts) + files("bookbuild.engrave").joinpath("standby.ily").read_text(encoding="utf-8")

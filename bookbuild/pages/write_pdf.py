@@ -121,6 +121,7 @@ def save_in_one_move(pdf: pikepdf.Pdf, out: Path) -> None:
         del pdf.trailer["/ID"]
     # First to memory: the library ends the whole program when a disk is full under it.
     made = BytesIO()
+    pikepdf.settings.set_flate_compression_level(9)
     pdf.save(
         made, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate, compress_streams=True
     )

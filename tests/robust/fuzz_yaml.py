@@ -34,9 +34,9 @@ from bookbuild.arrange.model import Arrangement
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.assemble.book import assemble_book, paper_options
 from bookbuild.diagnostics import ContentError, Diagnostic, MachineError, Severity
-from bookbuild.engrave.batch import Task, blame, draw_batch
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import EngraverFailure, find_engraver
+from bookbuild.engrave.run_batch import Task, blame, draw_batch
 from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.style import Style
 from bookbuild.grading.course import grade_course

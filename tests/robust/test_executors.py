@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pickle
 import signal
+import subprocess
 import sys
 import time
 from collections.abc import Iterator
@@ -22,9 +23,10 @@ from bookbuild.arrange.course import Exercise
 from bookbuild.arrange.model import Arrangement
 from bookbuild.build import build
 from bookbuild.diagnostics import CallError, MachineError
-from bookbuild.engrave.batch import Task, start_drawing
+from bookbuild.engrave.batch import start_drawing
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import find_engraver
+from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.style import Style
 from bookbuild.workshop import fonts_folder, open_workshop
 
@@ -57,11 +59,46 @@ def test_what_is_handed_out_stays_as_it_was(exercises: list[Exercise], tmp_path:
     # A pool packs its tasks in a thread while grading reads the same exercises, and what is read is kept in them.
     shop, executor = open_workshop(tmp_path), NotingExecutor()
     tasks = [Task(exercise.number, unread(exercise.arrangement)) for exercise in exercises[:6]]
-    with start_drawing(tasks, Style(), shop.engraver, shop.fonts, Cache(tmp_path), executor=executor):
+    with start_drawing(Style(), shop.engraver, shop.fonts, Cache(tmp_path), executor=executor) as drawing:
+        drawing.begin(tasks)
         before = [pickle.dumps(args) for args in executor.handed]
         assert all(event.end > 0 for task in tasks for voice in task.arrangement.voices for event in voice.events)
         assert [pickle.dumps(args) for args in executor.handed] == before
     assert len(before) == 2
+
+
+def test_full_batches_are_handed_out_while_others_are_arranged(exercises: list[Exercise], tmp_path: Path) -> None:
+    shop = open_workshop(tmp_path)
+    tasks = [Task(exercise.number, exercise.arrangement) for exercise in exercises]
+
+    def hand_out(pieces: list[list[Task]]) -> tuple[list[str], int]:
+        """What is handed out of tasks that come in pieces, and how much of it before the end."""
+        executor = NotingExecutor()
+        with start_drawing(Style(), shop.engraver, shop.fonts, Cache(tmp_path), executor=executor) as drawing:
+            for piece in pieces:
+                drawing.add(piece)
+            early = len(executor.handed)
+            drawing.begin(tasks)
+        return [repr(args) for args in executor.handed], early
+
+    at_once, none = hand_out([])
+    one_by_one, early = hand_out([[task] for task in tasks])
+    assert at_once == one_by_one
+    assert none == 0
+    assert len(at_once) - 2 <= early < len(at_once)
+
+
+def test_where_all_was_drawn_no_engraver_is_started(
+    exercises: list[Exercise], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop, tasks = open_workshop(tmp_path), [Task(each.number, each.arrangement) for each in exercises[:3]]
+    given = (Style(), shop.engraver, shop.fonts, Cache(tmp_path))
+    with start_drawing(*given) as drawing:
+        drawn, reused = drawing.finish(tasks)
+    assert reused == 0
+    monkeypatch.setattr(subprocess, "Popen", None)
+    with start_drawing(*given) as drawing:
+        assert drawing.finish(tasks) == (drawn, 3)
 
 
 @pytest.fixture(scope="module")
@@ -103,9 +140,8 @@ def test_drawings_come_in_the_order_of_the_tasks(exercises: list[Exercise], tmp_
     tasks = [Task(str(index), made) for index, made in enumerate([*picked, picked[0]])]
     steps: list[tuple[int, int]] = []
     given = (Style(), shop.engraver, shop.fonts, Cache(tmp_path))
-    with ThreadPoolExecutor(2) as threads, start_drawing(
-            tasks, *given, executor=threads, progress=lambda done, total: steps.append((done, total))) as finish:
-        drawn, reused = finish()
+    with ThreadPoolExecutor(2) as threads, start_drawing(*given, executor=threads) as drawing:
+        drawn, reused = drawing.finish(tasks, lambda done, total: steps.append((done, total)))
     assert reused == 0
     assert drawn[0] == drawn[5]
     assert len({(one.batch, one.systems[0].page) for one in drawn[:5]}) == 5
@@ -115,8 +151,8 @@ def test_drawings_come_in_the_order_of_the_tasks(exercises: list[Exercise], tmp_
     assert steps[0] == (0, 6)
     assert steps[-1] == (6, 6)
     assert steps == sorted(steps)
-    with start_drawing(tasks[::-1], *given) as finish:
-        again, reused = finish()
+    with start_drawing(*given, workers=1) as drawing:
+        again, reused = drawing.finish(tasks[::-1])
     assert (again[::-1], reused) == (drawn, 6)
 
 

@@ -25,9 +25,10 @@ from watch_process import Deeds, watch
 from bookbuild.arrange.exercises import Setting, arrange_exercise
 from bookbuild.arrange.model import BellowsSpan, Direction
 from bookbuild.build import build
-from bookbuild.engrave.batch import Task, spell_texts
+from bookbuild.engrave.batch import spell_counts, spell_words
 from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.rows import RowWords
+from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text
 from bookbuild.engrave.style import Style
@@ -121,8 +122,8 @@ def hostile_parts(texts: Sequence[str], course: Course) -> Iterator[str]:
             BellowsSpan(quarter, 2 * quarter, Direction.CLOSE),
             BellowsSpan(2 * quarter, 4 * quarter, Direction.OPEN, stroke=quarter / 4),
         )
-        task = Task("x", replace(plain, counts=counts, bellows=bellows))
-        (spelled,), style = spell_texts([task], Style(words=RowWords(*[text[:40]] * 4)), fonts_folder())
+        spelled = spell_counts(Task("x", replace(plain, counts=counts, bellows=bellows)), fonts_folder())
+        style = spell_words(Style(words=RowWords(*[text[:40]] * 4)), fonts_folder())
         yield bookpart_text(f"x{index}", spelled.arrangement, style)
 
 

@@ -272,9 +272,9 @@ def test_an_output_that_is_no_pdf_is_never_replaced(course: Path, tmp_path: Path
     assert not Path("/dev/null").is_file()
 
 
-def test_a_process_killed_by_the_system(course: Path, out: Path, tmp_path: Path) -> None:
-    # The engraver's script kills the worker that started it, as a machine short of memory would.
-    program = write_program(tmp_path, VERSION + "kill -9 $PPID\n")
+def test_an_engraver_killed_by_the_system(course: Path, out: Path, tmp_path: Path) -> None:
+    # As a machine short of memory would.
+    program = write_program(tmp_path, VERSION + "kill -9 $$\n")
     said = run_book(course, out, tmp_path / "cache", "--engraver", str(program))
     assert_clear(said, MACHINE, "ended by the system")
     assert out.read_bytes() == EARLIER

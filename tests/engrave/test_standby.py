@@ -1,0 +1,149 @@
+"""An engraver kept ready draws what a fresh one draws; when it or its copy fails, a fresh one does its work."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from bookbuild.arrange.course import Exercise
+from bookbuild.engrave import run_batch
+from bookbuild.engrave.batch import start_drawing
+from bookbuild.engrave.cache import Cache
+from bookbuild.engrave.engine import EngraverFailure, find_engraver
+from bookbuild.engrave.run_batch import BatchResult, Task, draw_batch
+from bookbuild.engrave.source import book_text
+from bookbuild.engrave.standby import Standby, engrave_in_copy, keep_ready
+from bookbuild.engrave.style import Style
+from bookbuild.workshop import fonts_folder
+
+pytestmark = [
+    pytest.mark.engraver,
+    pytest.mark.skipif(sys.platform == "win32", reason="this system does not copy running programs"),
+]
+NOTE = '\\bookpart { \\paper { bb-name = "x0" } \\score { { c\'4 } \\layout { } } }'
+STYLE = Style()
+
+
+@pytest.fixture(scope="module")
+def standby() -> Iterator[Standby]:
+    with keep_ready(find_engraver(), STYLE, fonts_folder()) as made:
+        assert made is not None
+        yield made
+
+
+@pytest.fixture
+def tasks(exercises: list[Exercise]) -> tuple[Task, ...]:
+    """Exercises of every kind, short ones first."""
+    kinds = {exercise.spec.kind: exercise for exercise in reversed(exercises)}
+    return tuple(Task(exercise.number, exercise.arrangement) for exercise in kinds.values())
+
+
+def draw(tasks: tuple[Task, ...], standby: Standby | None, style: Style = STYLE) -> BatchResult:
+    return draw_batch(tasks, style, find_engraver(), fonts_folder(), standby)
+
+
+def forbid_fresh_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*args: object, **words: object) -> Path:
+        raise AssertionError("a fresh engraver was started")
+
+    monkeypatch.setattr(run_batch, "run_engraver", refuse)
+
+
+def work_in(standby: Standby, name: str) -> Path:
+    work = standby.folder / name
+    work.mkdir()
+    return work
+
+
+def running(pid: int) -> bool:
+    """Whether a process is there and at work; one that is only waited for is over."""
+    state = Path(f"/proc/{pid}/stat")
+    if state.parent.parent.joinpath("self").exists():
+        return state.exists() and state.read_text().rpartition(")")[2].split()[0] != "Z"
+    return subprocess.run(["ps", "-p", str(pid)], capture_output=True, check=False).returncode == 0
+
+
+def test_a_copy_draws_the_same_bytes_as_a_fresh_run(
+    tasks: tuple[Task, ...], standby: Standby, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fresh = draw(tasks, None)
+    forbid_fresh_runs(monkeypatch)
+    assert draw(tasks, standby) == fresh
+    # One copy leaves nothing behind for the next, nor files.
+    assert draw(tasks[:2], standby) == draw(tasks[:2], standby)
+    assert {path.name for path in standby.folder.iterdir()} <= {"fontcache", "orders", "ready"}
+    assert (standby.ready / "log").read_text() == ""
+
+
+def test_another_style_needs_a_fresh_run(tasks: tuple[Task, ...], standby: Standby) -> None:
+    large = replace(STYLE, staff=9.0)
+    assert draw(tasks[:1], standby, large) == draw(tasks[:1], None, large) != draw(tasks[:1], standby)
+
+
+def test_faulty_music_is_told_in_the_engraver_s_words(standby: Standby) -> None:
+    with pytest.raises(EngraverFailure, match="notacommand"):
+        engrave_in_copy(standby, book_text(["\\notacommand"]), work_in(standby, "run-fault"), seconds=60)
+    with pytest.raises(EngraverFailure, match="ended before it had drawn"):
+        engrave_in_copy(standby, "#(primitive-_exit 0)", work_in(standby, "run-exit"), seconds=60)
+    # The engraver itself has lived through that.
+    assert engrave_in_copy(standby, book_text([NOTE]), work_in(standby, "run-note"), seconds=60).exists()
+
+
+def test_a_copy_that_hangs_is_ended(standby: Standby) -> None:
+    work = work_in(standby, "run-hangs")
+    endless = '#(begin (format (open-output-file "number") "~a" (getpid)) (flush-all-ports) (let loop () (loop)))'
+    with pytest.raises(EngraverFailure, match="longer than 1 seconds") as told:
+        engrave_in_copy(standby, endless, work, seconds=1)
+    assert told.value.late
+    pid, until = int((work / "number").read_text()), time.monotonic() + 10
+    while running(pid) and time.monotonic() < until:
+        time.sleep(0.02)
+    assert not running(pid)
+
+
+def test_a_copy_is_bounded(standby: Standby) -> None:
+    # Also when nobody waits any more: the system ends it when it has computed for so long.
+    asked = '#(begin (write (list (getrlimit (quote cpu)) (getrlimit (quote core))) (open-output-file "bounds")))'
+    work = work_in(standby, "run-bounds")
+    engrave_in_copy(standby, asked + "#(flush-all-ports)" + book_text([NOTE]), work, seconds=41)
+    assert (work / "bounds").read_text() == "(42 0)"
+
+
+def test_when_the_engraver_is_gone_a_fresh_one_draws(tasks: tuple[Task, ...]) -> None:
+    with keep_ready(find_engraver(), STYLE, fonts_folder()) as standby:
+        assert standby is not None
+        # The first to have the pipe open tells its number; it ends at once.
+        with pytest.raises(EngraverFailure):
+            engrave_in_copy(standby, "#(kill (getppid) SIGKILL)", work_in(standby, "run-kills"), seconds=60)
+        with pytest.raises(OSError, match=r"."):
+            engrave_in_copy(standby, book_text([NOTE]), work_in(standby, "run-late"), seconds=60)
+        assert draw(tasks[:1], standby) == draw(tasks[:1], None)
+
+
+def test_nothing_is_left_of_it(tasks: tuple[Task, ...]) -> None:
+    with keep_ready(find_engraver(), STYLE, fonts_folder()) as standby:
+        assert standby is not None
+        tell = '#(begin (format (open-output-file "number") "~a" (getppid)) (flush-all-ports))'
+        work = work_in(standby, "run-tells")
+        engrave_in_copy(standby, tell + book_text([NOTE]), work, seconds=60)
+        pid = int((work / "number").read_text())
+        assert running(pid)
+    assert not standby.folder.exists()
+    assert not running(pid)
+
+
+def test_what_is_given_up_is_not_begun_anew(
+    tasks: tuple[Task, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # As when the last week of a course is at fault, and the first is being drawn already.
+    begun = tmp_path / "begun"
+    monkeypatch.setattr(run_batch, "run_engraver", lambda *args, **words: begun.touch())
+    with start_drawing(STYLE, find_engraver(), fonts_folder(), Cache(tmp_path / "cache"), workers=2) as drawing:
+        drawing.begin(tasks)
+    assert not begun.exists()
