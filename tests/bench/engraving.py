@@ -28,23 +28,31 @@ from bookbuild.arrange.exercises import arrange_exercise
 from bookbuild.arrange.samples import sample_exercises
 from bookbuild.assemble.book import assemble_book, paper_options
 from bookbuild.build import build, choose_edition, load_course
-from bookbuild.engrave.batch import Task, start_drawing
+from bookbuild.engrave.batch import start_drawing
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.engine import run_engraver
-from bookbuild.engrave.plan_batches import split_batches
+from bookbuild.engrave.plan_batches import halve
+from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.score import bookpart_text
 from bookbuild.engrave.source import batch_text, prelude_text, settings_text
 from bookbuild.engrave.style import Style
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.model import KINDS, ExerciseSpec
 from bookbuild.pages.book import make_book
-from bookbuild.printing import draw, engraving_style, no_progress
+from bookbuild.printing import Work, begin_drawing, draw, engraving_style, no_progress
 from bookbuild.workshop import Workshop, open_workshop
 
 ROOT = Path(__file__).parent.parent.parent
 CORES = 2
 SAMPLE = 12
 """Exercises engraved one by one, and by the document tool, to scale up from."""
+
+
+def _time(work: Callable[[int], object], run: int) -> float:
+    """Seconds of one run of a piece of work."""
+    start = time.perf_counter()
+    work(run)
+    return time.perf_counter() - start
 
 
 @dataclass(frozen=True)
@@ -62,20 +70,19 @@ class Bench:
 
     def timed(self, work: Callable[[int], object], runs: int = 0) -> float:
         """Median seconds of a piece of work; it gets the number of the run."""
-        seconds = []
-        for run in range(runs or self.runs):
-            start = time.perf_counter()
-            work(run)
-            seconds.append(time.perf_counter() - start)
-        return median(seconds)
+        return median(_time(work, run) for run in range(runs or self.runs))
+
+    def timed_in_turn(self, *works: Callable[[int], object]) -> list[float]:
+        """Median seconds of pieces of work that take turns: a machine is not as fast at all times."""
+        rounds = [[_time(work, run) for work in works] for run in range(self.runs)]
+        return [median(seconds) for seconds in zip(*rounds, strict=True)]
 
 
 def prepare(bench: Bench, tasks: list[Task]) -> list[str]:
     """Engraver input for the tasks, ready-made: a text a core, of about equal weight."""
     fonts = bench.shop("bare").fonts
     parts = [bookpart_text(f"x{i}", task.arrangement, bench.style) for i, task in enumerate(tasks)]
-    runs = split_batches([len(part) for part in parts], len(parts)) if len(parts) >= 2 * CORES else [range(len(parts))]
-    return [batch_text([parts[i] for i in run], bench.style, fonts) for run in runs]
+    return [batch_text([parts[i] for i in run], bench.style, fonts) for run in halve([len(part) for part in parts])]
 
 
 def engrave_bare(bench: Bench, texts: list[str], *, tuned: bool = False) -> None:
@@ -146,10 +153,12 @@ def measure(bench: Bench) -> Rows:
     rows = Rows()
     everything = bench.tasks
     texts = prepare(bench, everything)
-    bare = bench.timed(lambda run: engrave_bare(bench, texts))
-    tuned = bench.timed(lambda run: engrave_bare(bench, texts, tuned=True))
-    cold = bench.timed(lambda run: build(ROOT / "content", bench.folder / "cold.pdf", bench.shop(f"cold{run}")))
-    rows.append(("cold build of the demo course / (a) the bare engraver on both cores",
+    bare, tuned, cold = bench.timed_in_turn(
+        lambda run: engrave_bare(bench, texts),
+        lambda run: engrave_bare(bench, texts, tuned=True),
+        lambda run: build(ROOT / "content", bench.folder / "cold.pdf", bench.shop(f"cold{run}")),
+    )
+    rows.append(("cold build of the demo course, imports aside / (a) the bare engraver on both cores",
                  f"{cold / bare:.2f} ({cold:.1f} s / {bare:.1f} s)"))
     rows.append(("the same / the engraver run the way the program runs it", f"{cold / tuned:.2f} ({tuned:.1f} s)"))
     singles = []
@@ -201,7 +210,10 @@ def _pages_seconds(bench: Bench, folder: Path) -> float:
     grades, _ = grade_course(course, edition, lessons)
     samples = sample_exercises(lessons, edition_setting(course, edition))
     shop = bench.shop("warm")
-    drawings, _ = draw([*(e for lesson in lessons for e in lesson.exercises), *samples], bench.style, shop, no_progress)
+    exercises = [*(exercise for lesson in lessons for exercise in lesson.exercises), *samples]
+    with begin_drawing(bench.style, shop, len(exercises)) as drawing:
+        work = Work(course, folder, edition, lessons, lambda: (grades, []), 0, False, shop, no_progress, drawing)
+        drawings, _ = draw(exercises, bench.style, work)
 
     def write(run: int) -> None:
         book = assemble_book(course, folder, edition, lessons, grades, samples, drawings)
@@ -245,8 +257,8 @@ def _held_by(pid: int) -> int:
 def _draw(bench: Bench, tasks: list[Task], name: str) -> None:
     shop = bench.shop(name)
     cache = Cache(shop.cache.folder)
-    with start_drawing(tasks, bench.style, shop.engraver, shop.fonts, cache, workers=CORES) as finish:
-        finish()
+    with start_drawing(bench.style, shop.engraver, shop.fonts, cache, workers=CORES) as drawing:
+        drawing.finish(tasks)
 
 
 def arranging_ratio(bench: Bench) -> float:
