@@ -114,7 +114,7 @@ def _compose(text: str, lines: tuple[str, ...], file: str, report: Report) -> tu
     """Data and places of a text. A value that only lacks its quotes is reported and read as if it had them."""
     mended = text.split("\n")
     for _ in range(_MOST_REPAIRS):
-        composer = _Composer(file, report)
+        composer = _Composer(file, lines, report)
         try:
             return composer.compose("\n".join(mended)), composer.nodes
         except _Refused:
@@ -177,8 +177,9 @@ def _report_tabs(lines: tuple[str, ...], file: str, report: Report) -> None:
 class _Composer:
     """Builds plain data from the parser's events, so that nothing is expanded and depth is known at once."""
 
-    def __init__(self, file: str, report: Report) -> None:
+    def __init__(self, file: str, lines: tuple[str, ...], report: Report) -> None:
         self.file = file
+        self.lines = lines
         self.report = report
         self.nodes: dict[Path, Node] = {}
 
@@ -200,9 +201,15 @@ class _Composer:
 
     def refuse(self, event: Any, message: str, hint: str) -> None:
         """Report and stop reading this file."""
-        place = Place(self.file, event.start_mark.line + 1, event.start_mark.column + 1) if event else Place(self.file)
-        self.report.add(place, message, hint)
+        self.report.add(self.place(event) if event else Place(self.file), message, hint)
         raise _Refused
+
+    def place(self, event: Any) -> Place:
+        """Where an event begins; what is missing at the end of the file begins behind its last sign."""
+        line, column = event.start_mark.line, event.start_mark.column
+        if line >= len(self.lines):
+            line, column = len(self.lines) - 1, len(self.lines[-1])
+        return Place(self.file, line + 1, column + 1)
 
     def read_value(self, event: Any, path: Path, key: tuple[int, int] | None, depth: int) -> Any:
         """The value that begins with `event`."""
@@ -224,7 +231,7 @@ class _Composer:
 
     def check_marks(self, event: Any) -> None:
         """Anchors, aliases and tags are refused; nothing is ever expanded, so reading goes on behind them."""
-        place = Place(self.file, event.start_mark.line + 1, event.start_mark.column + 1)
+        place = self.place(event)
         if event.anchor:
             hint = "Write the value out, or put text that begins with & or * in quotes."
             self.report.add(place, "anchors (&name) and aliases (*name) are not read", hint)

@@ -64,6 +64,7 @@ def either_parser(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatc
     ("a: b\x85c\n", 1, 5, "U+0085"),
     ("a: \"\\x1b[31m\"\n", 1, 4, "U+001B"),
     ("a: \"\\u2028\"\n", 1, 4, "U+2028"),
+    ("b: 1\na: " + "{a: " * 18 + "{a", 2, 78, "levels deep"),
 ])
 def test_what_is_wrong_is_told_with_its_place(text: str, line: int, column: int, message: str) -> None:
     _, findings = load(text)
