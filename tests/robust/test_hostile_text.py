@@ -30,7 +30,8 @@ from bookbuild.engrave.engine import find_engraver, run_engraver
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.score import bookpart_text
-from bookbuild.engrave.source import batch_text
+from bookbuild.engrave.source import batch_text, book_text
+from bookbuild.engrave.standby import engrave_in_copy, keep_ready
 from bookbuild.engrave.style import Style
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, ExerciseSpec
@@ -57,8 +58,8 @@ def read_pages(path: Path) -> str:
 def build_watched(folder: Path, files: dict[str, bytes], name: str) -> tuple[Path, Deeds]:
     """Build the book of a course in this process, and what the process did meanwhile."""
     course, out = write_scene(folder / "course", files), folder / f"{name}.pdf"
-    with watch() as deeds, ThreadPoolExecutor(2) as threads:
-        build(course, out, open_workshop(folder / "cache", executor=threads))
+    with watch() as deeds:
+        build(course, out, open_workshop(folder / "cache", workers=2))
     return out, deeds
 
 
@@ -135,10 +136,20 @@ def test_the_engraver_prints_every_syllable_and_word_literally(course: Course, c
     halves = [(texts[start::2], parts[start::2]) for start in (0, 1)]
 
     def engrave(number: int) -> str:
-        source = batch_text(halves[number][1], Style(), fonts_folder())
-        return read_pages(run_engraver(find_engraver(), source, tmp_path / f"half{number}", seconds=300))
+        # One half by a fresh engraver, one by the copy of one on standby.
+        parts = halves[number][1]
+        if number == 0 or standby is None:
+            source = batch_text(parts, Style(), fonts_folder())
+            return read_pages(run_engraver(find_engraver(), source, tmp_path / "fresh", seconds=300))
+        work = standby.folder / "run-copy"
+        work.mkdir()
+        return read_pages(engrave_in_copy(standby, book_text(parts), work, seconds=300))
 
-    with watch() as deeds, ThreadPoolExecutor(2) as threads:
+    with (
+        watch() as deeds,
+        keep_ready(find_engraver(), Style(), fonts_folder()) as standby,
+        ThreadPoolExecutor(2) as threads,
+    ):
         pages = list(threads.map(engrave, (0, 1)))
     assert deeds.programs == {str(find_engraver().path)}
     for number, (own, _) in enumerate(halves):
