@@ -7,6 +7,7 @@ from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.engine import Engraver, end_runs
@@ -26,13 +27,16 @@ class Press:
 def open_press(engraver: Engraver, style: Style, fonts: Path, workers: int) -> Iterator[Press]:
     """An engraver made ready beside other work for batches of one style, and threads that give it orders."""
     with ExitStack() as stack:
+        # One that cannot be had is missed, and told of, when there is something to draw. It goes first, so that the
+        # threads have nothing to wait for, then they, then the folder they work in.
+        folder = standby = None
+        with suppress(OSError):
+            folder = stack.enter_context(TemporaryDirectory(prefix="bookbuild-", ignore_cleanup_errors=True))
         pool = ThreadPoolExecutor(workers)
         stack.callback(pool.shutdown, cancel_futures=True)
-        standby = None
-        # One that cannot be had is missed, and told of, when there is something to draw. It goes before the pool, which
-        # has nothing to wait for then.
-        with suppress(MachineError, OSError):
-            standby = stack.enter_context(keep_ready(engraver, style, fonts))
+        if folder:
+            with suppress(MachineError, OSError):
+                standby = stack.enter_context(keep_ready(engraver, style, fonts, Path(folder)))
         try:
             yield Press(pool, standby)
         except BaseException:

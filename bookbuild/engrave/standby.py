@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from bookbuild.engrave.engine import (
     Engraver,
@@ -58,37 +57,36 @@ class Standby:
 
 
 @contextmanager
-def keep_ready(engraver: Engraver, style: Style, fonts: Path) -> Iterator[Standby | None]:
-    """An engraver kept ready for batches of one style; None where the system cannot copy a running program.
+def keep_ready(engraver: Engraver, style: Style, fonts: Path, folder: Path) -> Iterator[Standby | None]:
+    """An engraver kept ready in an empty `folder` for batches of one style.
 
-    Raises MachineError when it cannot be started.
+    None where the system cannot copy a running program. Raises MachineError or OSError when it cannot be started.
     """
     if sys.platform == "win32":
         yield None
         return
-    with TemporaryDirectory(prefix="bookbuild-", ignore_cleanup_errors=True) as folder:
-        standby = Standby(Path(folder), style, fonts)
-        os.mkfifo(standby.orders)
-        # Opened for both at first: a pipe does not open for one side while nobody has the other.
-        both = os.open(standby.orders, os.O_RDWR)
-        reading, writing = os.open(standby.orders, os.O_RDONLY), os.open(standby.orders, os.O_WRONLY)
-        os.close(both)
-        try:
-            text = standby_text(style, fonts)
-            child = start_engraver(engraver, text, standby.ready, seconds=COMPUTING, orders=reading)
-        except BaseException:
-            os.close(writing)
-            raise
-        finally:
-            os.close(reading)
-        try:
-            yield standby
-        finally:
-            # Without its pipe it was given up. When this program is killed, the pipe has no more writers, and the
-            # engraver ends by itself.
-            standby.orders.unlink(missing_ok=True)
-            os.close(writing)
-            end_run(child)
+    standby = Standby(folder, style, fonts)
+    os.mkfifo(standby.orders)
+    # Opened for both at first: a pipe does not open for one side while nobody has the other.
+    both = os.open(standby.orders, os.O_RDWR)
+    reading, writing = os.open(standby.orders, os.O_RDONLY), os.open(standby.orders, os.O_WRONLY)
+    os.close(both)
+    try:
+        text = standby_text(style, fonts)
+        child = start_engraver(engraver, text, standby.ready, seconds=COMPUTING, orders=reading)
+    except BaseException:
+        os.close(writing)
+        raise
+    finally:
+        os.close(reading)
+    try:
+        yield standby
+    finally:
+        # Without its pipe it was given up. When this program is killed, the pipe has no more writers, and the engraver
+        # ends by itself.
+        standby.orders.unlink(missing_ok=True)
+        os.close(writing)
+        end_run(child)
 
 
 def engrave_in_copy(standby: Standby, source: str, work: Path, *, seconds: float) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -31,8 +32,8 @@ STYLE = Style()
 
 
 @pytest.fixture(scope="module")
-def standby() -> Iterator[Standby]:
-    with keep_ready(find_engraver(), STYLE, fonts_folder()) as made:
+def standby(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standby]:
+    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path_factory.mktemp("standby")) as made:
         assert made is not None
         yield made
 
@@ -115,8 +116,8 @@ def test_a_copy_is_bounded(standby: Standby) -> None:
     assert (work / "bounds").read_text() == "(42 0)"
 
 
-def test_when_the_engraver_is_gone_a_fresh_one_draws(tasks: tuple[Task, ...]) -> None:
-    with keep_ready(find_engraver(), STYLE, fonts_folder()) as standby:
+def test_when_the_engraver_is_gone_a_fresh_one_draws(tasks: tuple[Task, ...], tmp_path: Path) -> None:
+    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path) as standby:
         assert standby is not None
         # The first to have the pipe open tells its number; it ends at once.
         with pytest.raises(EngraverFailure):
@@ -126,15 +127,15 @@ def test_when_the_engraver_is_gone_a_fresh_one_draws(tasks: tuple[Task, ...]) ->
         assert draw(tasks[:1], standby) == draw(tasks[:1], None)
 
 
-def test_nothing_is_left_of_it(tasks: tuple[Task, ...]) -> None:
-    with keep_ready(find_engraver(), STYLE, fonts_folder()) as standby:
+def test_nothing_is_left_of_it(tmp_path: Path) -> None:
+    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path) as standby:
         assert standby is not None
         tell = '#(begin (format (open-output-file "number") "~a" (getppid)) (flush-all-ports))'
         work = work_in(standby, "run-tells")
         engrave_in_copy(standby, tell + book_text([NOTE]), work, seconds=60)
         pid = int((work / "number").read_text())
         assert running(pid)
-    assert not standby.folder.exists()
+    assert not standby.orders.exists()
     assert not running(pid)
 
 
@@ -142,8 +143,11 @@ def test_what_is_given_up_is_not_begun_anew(
     tasks: tuple[Task, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # As when the last week of a course is at fault, and the first is being drawn already.
-    begun = tmp_path / "begun"
+    begun, temporary = tmp_path / "begun", tmp_path / "temporary"
+    temporary.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(temporary))
     monkeypatch.setattr(run_batch, "run_engraver", lambda *args, **words: begun.touch())
     with start_drawing(STYLE, find_engraver(), fonts_folder(), Cache(tmp_path / "cache"), workers=2) as drawing:
         drawing.begin(tasks)
     assert not begun.exists()
+    assert list(temporary.iterdir()) == []

@@ -135,6 +135,9 @@ def test_the_engraver_prints_every_syllable_and_word_literally(course: Course, c
     parts = list(hostile_parts(texts, course))
     halves = [(texts[start::2], parts[start::2]) for start in (0, 1)]
 
+    folder = tmp_path / "standby"
+    folder.mkdir()
+
     def engrave(number: int) -> str:
         # One half by a fresh engraver, one by the copy of one on standby.
         parts = halves[number][1]
@@ -147,7 +150,7 @@ def test_the_engraver_prints_every_syllable_and_word_literally(course: Course, c
 
     with (
         watch() as deeds,
-        keep_ready(find_engraver(), Style(), fonts_folder()) as standby,
+        keep_ready(find_engraver(), Style(), fonts_folder(), folder) as standby,
         ThreadPoolExecutor(2) as threads,
     ):
         pages = list(threads.map(engrave, (0, 1)))
