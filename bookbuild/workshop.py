@@ -31,10 +31,7 @@ _COLLECT_AFTER = 200_000
 
 @contextmanager
 def rare_collection() -> Iterator[None]:
-    """Look for such garbage rarely: a build makes a great many objects that stay and hardly any of that kind.
-
-    Processes forked within do the same.
-    """
+    """Look for such garbage rarely: a build makes a great many objects that stay and hardly any of that kind."""
     usual = gc.get_threshold()
     gc.set_threshold(_COLLECT_AFTER, *usual[1:])
     try:
@@ -124,7 +121,7 @@ def build_time() -> datetime:
 
 @dataclass(frozen=True)
 class Workshop:
-    """The machine's side of a build; `executor` None engraves in `workers` processes of its own."""
+    """The machine's side of a build; `executor` None engraves `workers` batches at once."""
 
     engraver: Engraver
     fonts: Path
