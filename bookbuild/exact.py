@@ -31,6 +31,6 @@ else:
 
         def __new__(cls, numerator=0, denominator=None):
             """As `fractions.Fraction`, with its errors."""
-            if isinstance(numerator, str):
+            if isinstance(numerator, str) and denominator is None:
                 numerator = fractions.Fraction(numerator)
             return _make(cls, numerator, denominator)

@@ -49,6 +49,13 @@ def test_a_poor_text_is_refused_as_by_python_s_own(text: str) -> None:
         Fraction(text)
 
 
+def test_a_text_stands_alone() -> None:
+    with pytest.raises(TypeError):
+        fractions.Fraction("1", 2)
+    with pytest.raises(TypeError):
+        Fraction("1", 2)
+
+
 def test_a_text_of_one_sign_changes_nothing_else() -> None:
     # The library by itself writes the sign into the one byte 0 of the whole program.
     for text in "0123456789\N{ARABIC-INDIC DIGIT THREE}":

@@ -84,6 +84,7 @@ class Drawing:
         self._filling: list[str] = []
         self._filled = 0
         self._handed: dict[Future[Sheets], list[str]] = {}
+        self._batch_of: dict[str, list[str]] = {}
 
     def add(self, tasks: Iterable[Task]) -> None:
         """Take tasks on; a full batch of which nothing was drawn before is begun at once. Raises MachineError.
@@ -111,6 +112,7 @@ class Drawing:
         earlier = (entry.members for entry in self._remembered.values())
         for batch in plan_batches(self._weights, self._drawn.keys() | begun, earlier):
             self._hand_out(batch)
+        self._filling = []
 
     def finish(self, tasks: Sequence[Task], progress: Callable[[int, int], None] = lambda done, total: None,
                ) -> tuple[list[DrawnExercise], int]:
@@ -158,16 +160,20 @@ class Drawing:
 
     def _hand_out(self, batch: list[str]) -> None:
         press, order = self._press(), write_order(self._part(batch), self._given[0])
-        self._handed[press.executor.submit(fill_order, order, *self._given, press.standby)] = batch
+        self._handed[press.executor.submit(fill_order, order, *self._given, press.standby, press.runs)] = batch
+        for key in batch:
+            # One that is drawn twice, since a batch is drawn as it was before, is taken from the first.
+            self._batch_of.setdefault(key, batch)
 
     def _part(self, batch: Sequence[str]) -> tuple[Task, ...]:
         return tuple(self._tasks[key] for key in batch)
 
-    def _keep(self, batch: Sequence[str], result: BatchResult) -> dict[str, DrawnExercise]:
+    def _keep(self, batch: list[str], result: BatchResult) -> dict[str, DrawnExercise]:
         """Put a drawn batch into the cache; its exercises by key."""
         name = self._store.store_batch(result.pdf)
         drawn = {
             key: DrawnExercise(name, systems, tuple(batch)) for key, systems in zip(batch, result.systems, strict=True)
+            if self._batch_of[key] is batch
         }
         for key, exercise in drawn.items():
             self._store.store(key, exercise)

@@ -10,6 +10,8 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, partial
 from importlib import metadata
@@ -34,8 +36,6 @@ ANSWER_SECONDS = 20.0
 """How long a program may take to tell its version."""
 _WARNING = re.compile(r"^(?!Fontconfig).*\b(?:warning|error): ", re.MULTILINE | re.IGNORECASE)
 """What a run must not say, even where it ends well; the font library may grumble about the machine's own fonts."""
-_running: set[int] = set()
-"""Runs of this program that have not ended: numbers of their processes."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,39 @@ class EngraverFailure(Exception):
         super().__init__(log, late)
         self.log = log
         self.late = late
+
+
+class Runs:
+    """The runs that belong together: those that have not ended, and whether any more may begin."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: set[int] = set()
+        self._closed = False
+
+    def begin(self, start: Callable[[], subprocess.Popen[bytes]]) -> subprocess.Popen[bytes]:
+        """Start a run; raises EngraverFailure when no more may begin."""
+        with self._lock:
+            if self._closed:
+                raise EngraverFailure("it was given up before it had drawn", late=True)
+            child = start()
+            self._running.add(child.pid)
+            return child
+
+    def end(self, child: subprocess.Popen[bytes]) -> None:
+        """Make sure that a run is over."""
+        if child.poll() is None:
+            _kill(child.pid)
+            child.wait()
+        with self._lock:
+            self._running.discard(child.pid)
+
+    def close(self) -> None:
+        """Let none begin any more, and end all that have begun: nobody waits for what they draw."""
+        with self._lock:
+            self._closed = True
+            for pid in self._running:
+                _kill(pid)
 
 
 def find_engraver(configured: str = "") -> Engraver:
@@ -102,7 +135,8 @@ def probe_engraver(path: Path) -> Engraver:
 def _limit_child(seconds: float) -> None:
     """In the child, before the engraver starts: bound memory, work and file sizes, forbid core files (POSIX only).
 
-    The bound on work ends it even when this program is killed and nobody waits any more.
+    The bound on work ends it even when this program is killed and nobody waits any more. Nothing here takes a lock,
+    which another thread may hold while this program is copied.
     """
     if sys.platform != "win32":
         _bound(resource.RLIMIT_AS, MEMORY_LIMIT)
@@ -137,7 +171,7 @@ def start_engraver(engraver: Engraver, source: str, work: Path, *, seconds: floa
                    orders: int = subprocess.DEVNULL) -> subprocess.Popen[bytes]:
     """Start to engrave `source` in the empty folder `work`: at most `seconds` of computing, `orders` as its input.
 
-    To be ended with `end_run`. Raises MachineError when it cannot be started.
+    Raises MachineError when it cannot be started.
     """
     command = [
         str(engraver.path),
@@ -153,7 +187,7 @@ def start_engraver(engraver: Engraver, source: str, work: Path, *, seconds: floa
     lay_out(work, source)
     try:
         with (work / "log").open("wb") as log:
-            child = subprocess.Popen(
+            return subprocess.Popen(
                 command,
                 cwd=work,
                 stdin=orders,
@@ -168,22 +202,6 @@ def start_engraver(engraver: Engraver, source: str, work: Path, *, seconds: floa
             f"the engraver could not be started: {error}",
             "reinstall it with: pip install --force-reinstall lilypond==2.24.3",
         ) from error
-    _running.add(child.pid)
-    return child
-
-
-def end_run(child: subprocess.Popen[bytes]) -> None:
-    """Make sure that a run is over."""
-    if child.poll() is None:
-        _kill(child.pid)
-        child.wait()
-    _running.discard(child.pid)
-
-
-def end_runs() -> None:
-    """End every run of this program, for nobody waits for what they draw any more."""
-    for pid in list(_running):
-        _kill(pid)
 
 
 def end_copy(pid: int) -> None:
@@ -193,19 +211,20 @@ def end_copy(pid: int) -> None:
             os.kill(pid, signal.SIGKILL)
 
 
-def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float) -> Path:
-    """Engrave `source` in the empty folder `work`; returns the PDF's path.
+def run_engraver(engraver: Engraver, source: str, work: Path, *, seconds: float, runs: Runs | None = None) -> Path:
+    """Engrave `source` in the empty folder `work`, as one of some `runs`; returns the PDF's path.
 
     Warnings count as errors, since a failed bar check alone would end well. Raises EngraverFailure when the engraver
     says anything is wrong or takes longer than `seconds`, MachineError when it cannot be started at all.
     """
-    child = start_engraver(engraver, source, work, seconds=seconds)
+    runs = runs or Runs()
+    child = runs.begin(lambda: start_engraver(engraver, source, work, seconds=seconds))
     try:
         code = child.wait(seconds)
     except subprocess.TimeoutExpired as error:
         raise too_late(seconds) from error
     finally:
-        end_run(child)
+        runs.end(child)
     return take_result(work, code)
 
 

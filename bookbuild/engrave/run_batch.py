@@ -14,7 +14,7 @@ import pikepdf
 from bookbuild.arrange.model import Arrangement
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
-from bookbuild.engrave.engine import Engraver, EngraverFailure, check_room, run_engraver
+from bookbuild.engrave.engine import Engraver, EngraverFailure, Runs, check_room, run_engraver
 from bookbuild.engrave.slim import slim_pages
 from bookbuild.engrave.source import batch_text, book_text
 from bookbuild.engrave.standby import Standby, engrave_in_copy
@@ -68,24 +68,25 @@ def write_order(tasks: Sequence[Task], style: Style) -> Order:
     return Order(parts, LEAST_SECONDS + SECONDS_A_BAR * sum(len(task.arrangement.bars) for task in tasks))
 
 
-def fill_order(order: Order, style: Style, engraver: Engraver, fonts: Path, standby: Standby | None = None) -> Sheets:
-    """Engrave an order in a folder of its own; raises EngraverFailure. Runs in a worker, wherever that is.
+def fill_order(order: Order, style: Style, engraver: Engraver, fonts: Path, standby: Standby | None = None,
+               runs: Runs | None = None) -> Sheets:
+    """Engrave an order in a folder of its own, as one of some `runs`; raises EngraverFailure.
 
-    An engraver on `standby` does it sooner; when its copy fails the order is engraved anew, without it.
+    Done in a worker, wherever that is. An engraver on `standby` does it sooner; when its copy fails the order is
+    engraved anew, without it.
     """
     if standby and (standby.style, standby.fonts) == (style, fonts):
         try:
-            with tempfile.TemporaryDirectory(dir=standby.folder, prefix="run-") as folder:
+            with tempfile.TemporaryDirectory(
+                    dir=standby.folder, prefix="run-", ignore_cleanup_errors=True) as folder:
                 text = book_text(order.parts)
                 return read_sheets(engrave_in_copy(standby, text, Path(folder), seconds=order.seconds))
         except (EngraverFailure, OSError) as failure:
             if isinstance(failure, EngraverFailure) and failure.late:
                 raise
-            if not standby.orders.exists():
-                raise EngraverFailure("it was given up before it had drawn", late=True) from failure
     with tempfile.TemporaryDirectory(prefix="bookbuild-") as folder:
         text = batch_text(order.parts, style, fonts)
-        return read_sheets(run_engraver(engraver, text, Path(folder) / "run", seconds=order.seconds))
+        return read_sheets(run_engraver(engraver, text, Path(folder) / "run", seconds=order.seconds, runs=runs))
 
 
 def read_sheets(pdf: Path) -> Sheets:

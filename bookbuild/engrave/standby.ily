@@ -41,18 +41,21 @@
 % The copy tells its number, draws, and tells that it came to the end; however it ends, the system closes its pipe.
 #(define bb-end #f)
 #(define (bb-obey folder seconds)
-   (let ((bound (string->number seconds)))
-     (close-port (current-input-port))
-     (chdir folder)
-     (redirect-port (open-output-file "log") (current-error-port))
-     (false-if-exception (setrlimit 'cpu bound bound))
-     (set! bb-end (open-output-file "end"))
-     (format bb-end "~a\n" (getpid))
-     (force-output bb-end)
-     (set! bb-geometry (open-output-file "geometry.jsonl"))
-     (ly:parser-define! 'counter-alist '())
-     (ly:parser-include-string
-       (string-append (call-with-input-file "input.ly" get-string-all #:encoding "UTF-8") "\n#(bb-finish)\n"))))
+   (close-port (current-input-port))
+   (catch #t
+     (lambda ()
+       (chdir folder)
+       (set! bb-end (open-output-file "end"))
+       (format bb-end "~a\n" (getpid))
+       (force-output bb-end)
+       (redirect-port (open-output-file "log") (current-error-port))
+       (let ((bound (string->number seconds)))
+         (false-if-exception (setrlimit 'cpu bound bound)))
+       (set! bb-geometry (open-output-file "geometry.jsonl"))
+       (ly:parser-define! 'counter-alist '())
+       (ly:parser-include-string
+         (string-append (call-with-input-file "input.ly" get-string-all #:encoding "UTF-8") "\n#(bb-finish)\n")))
+     (lambda whatever (primitive-_exit 1))))
 
 #(define (bb-finish)
    (force-output bb-geometry)

@@ -6,21 +6,22 @@ Where the system cannot copy a running program there is none; where one fails, `
 from __future__ import annotations
 
 import os
-import select
+import selectors
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from bookbuild.engrave.engine import (
     Engraver,
     EngraverFailure,
+    Runs,
     check_log,
     check_room,
     end_copy,
-    end_run,
     lay_out,
     read_log,
     start_engraver,
@@ -32,14 +33,16 @@ from bookbuild.engrave.style import Style
 
 COMPUTING = 3600.0
 """Seconds of computing an engraver kept ready may take; each copy has a bound of its own."""
+BEGINNING = 30.0
+"""Seconds within which a copy must have begun; it takes some hundredths, and the engraver half a second before."""
 LOOK_AGAIN = 0.25
-"""Seconds after which to see whether it still lives."""
+"""Seconds after which to see whether the engraver still lives."""
 DRAWN = b"drawn\n"
 
 
 @dataclass(frozen=True)
 class Standby:
-    """An engraver that waits for orders from any process of this machine: its folder, and what it has read."""
+    """An engraver that waits for orders: its folder, and what it has read."""
 
     folder: Path
     style: Style
@@ -52,13 +55,13 @@ class Standby:
 
     @property
     def orders(self) -> Path:
-        """The pipe it reads its orders from, as long as there are any."""
+        """The pipe it reads its orders from."""
         return self.folder / "orders"
 
 
 @contextmanager
-def keep_ready(engraver: Engraver, style: Style, fonts: Path, folder: Path) -> Iterator[Standby | None]:
-    """An engraver kept ready in an empty `folder` for batches of one style.
+def keep_ready(engraver: Engraver, style: Style, fonts: Path, folder: Path, runs: Runs) -> Iterator[Standby | None]:
+    """An engraver kept ready in an empty `folder` for batches of one style, as one of the `runs`.
 
     None where the system cannot copy a running program. Raises MachineError or OSError when it cannot be started.
     """
@@ -67,26 +70,25 @@ def keep_ready(engraver: Engraver, style: Style, fonts: Path, folder: Path) -> I
         return
     standby = Standby(folder, style, fonts)
     os.mkfifo(standby.orders)
-    # Opened for both at first: a pipe does not open for one side while nobody has the other.
-    both = os.open(standby.orders, os.O_RDWR)
-    reading, writing = os.open(standby.orders, os.O_RDONLY), os.open(standby.orders, os.O_WRONLY)
-    os.close(both)
-    try:
-        text = standby_text(style, fonts)
-        child = start_engraver(engraver, text, standby.ready, seconds=COMPUTING, orders=reading)
-    except BaseException:
-        os.close(writing)
-        raise
-    finally:
-        os.close(reading)
-    try:
+    with ExitStack() as stack:
+        # When this program is killed the pipe has no more writers, and the engraver ends by itself; a copy of this
+        # program that knows nothing of it would keep it waiting.
+        with ExitStack() as opening:
+            # Opened for both at first: a pipe does not open for one side while nobody has the other.
+            _open(standby.orders, os.O_RDWR, opening)
+            reading = _open(standby.orders, os.O_RDONLY, opening)
+            _open(standby.orders, os.O_WRONLY, stack)
+            text = standby_text(style, fonts)
+            start = partial(start_engraver, engraver, text, standby.ready, seconds=COMPUTING, orders=reading)
+            stack.callback(runs.end, runs.begin(start))
         yield standby
-    finally:
-        # Without its pipe it was given up. When this program is killed, the pipe has no more writers, and the engraver
-        # ends by itself.
-        standby.orders.unlink(missing_ok=True)
-        os.close(writing)
-        end_run(child)
+
+
+def _open(path: Path, how: int, stack: ExitStack) -> int:
+    """Open a file that is closed with the stack."""
+    opened = os.open(path, how)
+    stack.callback(os.close, opened)
+    return opened
 
 
 def engrave_in_copy(standby: Standby, source: str, work: Path, *, seconds: float) -> Path:
@@ -99,44 +101,52 @@ def engrave_in_copy(standby: Standby, source: str, work: Path, *, seconds: float
         raise EngraverFailure("this system does not copy running programs")
     lay_out(work, source)
     os.mkfifo(work / "end")
-    end = os.open(work / "end", os.O_RDONLY | os.O_NONBLOCK)
     told = bytearray()
-    try:
+    with ExitStack() as stack:
+        end = _open(work / "end", os.O_RDONLY | os.O_NONBLOCK, stack)
         _order(standby, f"../{work.name} {int(seconds) + 1}\n")
-        if not _hear_end(end, told, standby, seconds):
-            check_room(work)
-            raise EngraverFailure(read_log(work) or "a copy of it ended before it had drawn")
-        check_log(read_log(standby.ready))
-        return take_result(work)
-    finally:
-        os.close(end)
-        number, line, _ = told.partition(b"\n")
-        if line and not told.endswith(DRAWN):
-            end_copy(int(number))
+        try:
+            drawn = _hear_end(end, told, standby, seconds)
+        except BaseException:
+            number, line, _ = told.partition(b"\n")
+            if line:
+                end_copy(int(number))
+            raise
+    if not drawn:
+        check_room(work)
+        raise EngraverFailure(read_log(work) or "a copy of it ended before it had drawn")
+    check_log(read_log(standby.ready))
+    return take_result(work)
 
 
 def _order(standby: Standby, words: str) -> None:
     """Write an order; raises OSError when nobody reads it."""
-    orders = os.open(standby.orders, os.O_WRONLY | os.O_NONBLOCK)
-    try:
+    with ExitStack() as stack:
         # Short enough to arrive in one piece, whoever else writes (POSIX, PIPE_BUF).
-        os.write(orders, words.encode("ascii"))
-    finally:
-        os.close(orders)
+        os.write(_open(standby.orders, os.O_WRONLY | os.O_NONBLOCK, stack), words.encode("ascii"))
 
 
 def _hear_end(end: int, told: bytearray, standby: Standby, seconds: float) -> bool:
-    """Hear the number of a copy, and whether it came to its end; raises EngraverFailure if late, OSError if gone."""
-    until = time.monotonic() + seconds
-    while not told.endswith(DRAWN):
-        if time.monotonic() > until:
-            raise too_late(seconds)
-        if select.select([end], [], [], LOOK_AGAIN)[0]:
-            heard = os.read(end, 1000)
+    """Hear the number of a copy, then whether it came to its end.
+
+    Raises EngraverFailure when it takes longer, or does not even begin, OSError when there is no engraver.
+    """
+    began = time.monotonic()
+    with selectors.DefaultSelector() as selector:
+        selector.register(end, selectors.EVENT_READ)
+        while not told.endswith(DRAWN):
+            if time.monotonic() > began + (seconds if told else min(seconds, BEGINNING)):
+                raise too_late(seconds) if told else EngraverFailure("a copy of it does not begin")
+            ready = selector.select(LOOK_AGAIN)
+            heard = os.read(end, 1000) if ready else b""
             told.extend(heard)
-            if told and not heard:
-                return False
-        elif not told:
-            # Nothing to say: this only sees whether there still is a reader.
-            _order(standby, "")
+            if ready and not heard:
+                if told:
+                    return False
+                # Where its writer has gone, and on some systems before it comes, a pipe can be read at once.
+                time.sleep(LOOK_AGAIN / 10)
+            if not told:
+                check_log(read_log(standby.ready))
+                # Nothing to say: this only sees whether there still is a reader.
+                _order(standby, "")
     return True

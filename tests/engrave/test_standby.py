@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,7 +18,7 @@ from bookbuild.arrange.course import Exercise
 from bookbuild.engrave import run_batch
 from bookbuild.engrave.batch import start_drawing
 from bookbuild.engrave.cache import Cache
-from bookbuild.engrave.engine import EngraverFailure, find_engraver
+from bookbuild.engrave.engine import Engraver, EngraverFailure, Runs, find_engraver
 from bookbuild.engrave.run_batch import BatchResult, Task, draw_batch
 from bookbuild.engrave.source import book_text
 from bookbuild.engrave.standby import Standby, engrave_in_copy, keep_ready
@@ -33,7 +35,7 @@ STYLE = Style()
 
 @pytest.fixture(scope="module")
 def standby(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Standby]:
-    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path_factory.mktemp("standby")) as made:
+    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path_factory.mktemp("standby"), Runs()) as made:
         assert made is not None
         yield made
 
@@ -117,37 +119,96 @@ def test_a_copy_is_bounded(standby: Standby) -> None:
 
 
 def test_when_the_engraver_is_gone_a_fresh_one_draws(tasks: tuple[Task, ...], tmp_path: Path) -> None:
-    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path) as standby:
+    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path, Runs()) as standby:
         assert standby is not None
-        # The first to have the pipe open tells its number; it ends at once.
-        with pytest.raises(EngraverFailure):
+        with pytest.raises(EngraverFailure, match="no PDF"):
             engrave_in_copy(standby, "#(kill (getppid) SIGKILL)", work_in(standby, "run-kills"), seconds=60)
-        with pytest.raises(OSError, match=r"."):
+        with pytest.raises(OSError, match="No such device"):
             engrave_in_copy(standby, book_text([NOTE]), work_in(standby, "run-late"), seconds=60)
         assert draw(tasks[:1], standby) == draw(tasks[:1], None)
 
 
 def test_nothing_is_left_of_it(tmp_path: Path) -> None:
-    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path) as standby:
+    with keep_ready(find_engraver(), STYLE, fonts_folder(), tmp_path, Runs()) as standby:
         assert standby is not None
         tell = '#(begin (format (open-output-file "number") "~a" (getppid)) (flush-all-ports))'
         work = work_in(standby, "run-tells")
         engrave_in_copy(standby, tell + book_text([NOTE]), work, seconds=60)
         pid = int((work / "number").read_text())
         assert running(pid)
-    assert not standby.orders.exists()
     assert not running(pid)
 
 
-def test_what_is_given_up_is_not_begun_anew(
+def test_a_copy_that_cannot_begin_is_not_waited_for(standby: Standby, tasks: tuple[Task, ...]) -> None:
+    work = standby.folder / "run-blocked"
+    (work / "log").mkdir(parents=True)
+    with pytest.raises((EngraverFailure, OSError)):
+        engrave_in_copy(standby, book_text([NOTE]), work, seconds=60)
+    # Nor does it spoil the next.
+    assert engrave_in_copy(standby, book_text([NOTE]), work_in(standby, "run-next"), seconds=60).exists()
+
+
+def test_one_that_does_not_begin_is_done_without(
     tasks: tuple[Task, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("bookbuild.engrave.standby.BEGINNING", 0.3)
+    asleep = tmp_path / "engraver"
+    asleep.write_text("#!/bin/sh\nexec sleep 600\n")
+    asleep.chmod(0o755)
+    with keep_ready(Engraver(asleep, "2.24.3"), STYLE, fonts_folder(), tmp_path, Runs()) as standby:
+        assert standby is not None
+        with pytest.raises(EngraverFailure, match="does not begin") as told:
+            engrave_in_copy(standby, book_text([NOTE]), work_in(standby, "run-waits"), seconds=60)
+        assert not told.value.late
+        assert draw(tasks[:1], standby) == draw(tasks[:1], None)
+
+
+class Fault(Exception):
+    """What ends a build."""
+
+
+@pytest.mark.parametrize("ready", [True, False], ids=["on standby", "without"])
+@pytest.mark.parametrize("fault", [True, False], ids=["fault", "end"])
+def test_what_is_given_up_is_not_begun_anew(
+    ready: bool, fault: bool, tasks: tuple[Task, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     # As when the last week of a course is at fault, and the first is being drawn already.
-    begun, temporary = tmp_path / "begun", tmp_path / "temporary"
+    temporary, store = tmp_path / "temporary", Cache(tmp_path / "cache")
     temporary.mkdir()
     monkeypatch.setattr(tempfile, "tempdir", str(temporary))
-    monkeypatch.setattr(run_batch, "run_engraver", lambda *args, **words: begun.touch())
-    with start_drawing(STYLE, find_engraver(), fonts_folder(), Cache(tmp_path / "cache"), workers=2) as drawing:
+    begun: list[subprocess.Popen[bytes]] = []
+    begin = Runs.begin
+
+    def note(runs: Runs, start: Callable[[], subprocess.Popen[bytes]]) -> subprocess.Popen[bytes]:
+        begun.append(begin(runs, start))
+        return begun[-1]
+
+    monkeypatch.setattr(Runs, "begin", note)
+    if not ready:
+        monkeypatch.setattr(os, "mkfifo", refuse_pipe)
+    with suppress(Fault), start_drawing(STYLE, find_engraver(), fonts_folder(), store, workers=2) as drawing:
         drawing.begin(tasks)
-    assert not begun.exists()
+        while not begun:
+            time.sleep(0.01)
+        if fault:
+            raise Fault
+    assert len(begun) <= (1 if ready else 2)
+    assert not any(running(child.pid) for child in begun)
     assert list(temporary.iterdir()) == []
+
+
+def refuse_pipe(path: Path) -> None:
+    raise OSError("no pipes here")
+
+
+def test_one_build_s_end_does_not_touch_another(tmp_path: Path) -> None:
+    one, other = Runs(), Runs()
+    child = other.begin(lambda: subprocess.Popen(["sleep", "600"], start_new_session=True))
+    one.close()
+    assert child.poll() is None
+    with pytest.raises(EngraverFailure, match="given up") as told:
+        one.begin(lambda: subprocess.Popen(["sleep", "600"]))
+    assert told.value.late
+    other.close()
+    other.end(child)
+    assert child.poll() is not None

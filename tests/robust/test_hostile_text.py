@@ -26,7 +26,7 @@ from bookbuild.arrange.exercises import Setting, arrange_exercise
 from bookbuild.arrange.model import BellowsSpan, Direction
 from bookbuild.build import build
 from bookbuild.engrave.batch import spell_counts, spell_words
-from bookbuild.engrave.engine import find_engraver, run_engraver
+from bookbuild.engrave.engine import Runs, find_engraver, run_engraver
 from bookbuild.engrave.rows import RowWords
 from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.score import bookpart_text
@@ -150,7 +150,7 @@ def test_the_engraver_prints_every_syllable_and_word_literally(course: Course, c
 
     with (
         watch() as deeds,
-        keep_ready(find_engraver(), Style(), fonts_folder(), folder) as standby,
+        keep_ready(find_engraver(), Style(), fonts_folder(), folder, Runs()) as standby,
         ThreadPoolExecutor(2) as threads,
     ):
         pages = list(threads.map(engrave, (0, 1)))
