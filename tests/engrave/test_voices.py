@@ -150,4 +150,6 @@ def test_a_tuplet_may_begin_beside_its_place(meter: Meter, lengths: tuple[F, ...
     assert sum((piece.length for _, group in groups for piece in group), F(0)) == meter.bar
     assert {odd for odd, group in groups if len(group) > 1} == {ratio}
     assert all(group[0].onset.denominator in (1, 2, 4, 8, 16) for _, group in groups)
-    assert "\\times 2/3" in engrave_voice(voice, bars, meter)
+    # As abjad 3.19 and as 3.31 writes it.
+    text = engrave_voice(voice, bars, meter)
+    assert "\\times 2/3" in text or "\\tuplet 3/2" in text
