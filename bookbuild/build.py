@@ -121,13 +121,13 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
     known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:
         return Made(known, None, known.exercises)
-    weeks = course.weeks[week - 1 : week] if week > 0 else course.weeks
+    # The leaf for the stand needs the book first, whose batches are made of all its exercises.
+    weeks = course.weeks[week - 1 : week] if week > 0 and not stand else course.weeks
     exercises = sum(len(each.exercises) for each in weeks)
     style = engraving_style(course, edition)
     with rare_collection(), begin_drawing(style, shop, exercises) as drawing:
 
         def begin(lesson: Lesson) -> None:
-            # The leaf for the stand needs the book first, whose batches are made of all its exercises.
             if not stand and week in (0, SHEET, lesson.number):
                 drawing.add(name_tasks(lesson.exercises))
             progress("arranging", lesson.number, len(course.weeks))

@@ -108,9 +108,8 @@ class Drawing:
     def begin(self, tasks: Iterable[Task]) -> None:
         """Take tasks on, and begin everything there is to draw. Raises MachineError."""
         self.add(tasks)
-        begun = {key for batch in self._handed.values() for key in batch}
         earlier = (entry.members for entry in self._remembered.values())
-        for batch in plan_batches(self._weights, self._drawn.keys() | begun, earlier):
+        for batch in plan_batches(self._weights, self._drawn.keys() | self._begun(), earlier):
             self._hand_out(batch)
         self._filling = []
 
@@ -122,7 +121,7 @@ class Drawing:
         """
         self.begin(tasks)
         keys = [self._spell(task)[1] for task in tasks]
-        missing = {key for batch in self._handed.values() for key in batch}
+        missing = self._begun()
         reused = sum(key not in missing for key in keys)
         progress(reused, len(keys))
         for future in as_completed(list(self._handed)):
@@ -138,6 +137,10 @@ class Drawing:
         """Begin nothing more."""
         for future in self._handed:
             future.cancel()
+
+    def _begun(self) -> set[str]:
+        """What is on its way."""
+        return {key for batch in self._handed.values() for key in batch}
 
     def _spell(self, task: Task) -> tuple[Task, str]:
         """The task as it is drawn, and its key."""
