@@ -46,7 +46,8 @@ def no_progress(stage: str, done: int, total: int) -> None:
 def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) -> Style:
     """Staff and line width of an edition of about `pages` pages, and the words the engraver prints."""
     words = course.words[edition.language]
-    row_words = RowWords(*(words[f"mark.{key}"] for key in ("open", "close", "shake", "air")))
+    marks = {key: words[f"mark.{key}"] for key in ("open", "close", "shake", "air")}
+    row_words = RowWords(**marks, tones=words["tone.names"])
     try:
         sheet = plan_sheet(paper_options(edition), pages)
     except ValueError as error:

@@ -88,10 +88,10 @@ def _cost_foreign_tone(chord: Chord, above: int) -> float:
 
 
 def name_missing(chord: Chord, pcs: Iterable[int]) -> tuple[str, ...]:
-    """The chord tones left out, for example `the seventh Bb`; a plain fifth is not worth a word."""
+    """The chord tones left out, for example `the seventh B♭`; a plain fifth is not worth a word."""
     sounding = set(pcs)
     return tuple(
-        _name_tone(interval.steps, spell_plainly(tone).name)
+        _name_tone(interval.steps, spell_plainly(tone))
         for tone, interval in zip(chord.tones, chord.intervals, strict=True)
         if tone.pc not in sounding and (interval.steps, interval.semitones) != (4, 7)
     )
@@ -111,13 +111,13 @@ def name_foreign(chord: Chord, pcs: Iterable[int]) -> tuple[str, ...]:
     )
 
 
-def _name_tone(step: int, name: str) -> str:
+def _name_tone(step: int, tone: Tone) -> str:
     """`the sixth A`: a tone by its staff steps above the root."""
-    return say("say.tone", degree=say(f"degree.{step}"), tone=name)
+    return say("say.tone", degree=say(f"degree.{step}"), tone=tone)
 
 
-def _name_above(chord: Chord, step: int, semitones: int) -> str:
-    return spell_plainly(chord.root.transpose(Interval(step, semitones))).name
+def _name_above(chord: Chord, step: int, semitones: int) -> Tone:
+    return spell_plainly(chord.root.transpose(Interval(step, semitones)))
 
 
 def degree_tone(chord: Chord, step: int) -> Tone | None:

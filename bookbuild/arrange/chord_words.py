@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bookbuild.arrange.chord_fit import fifth_tone, home_row, list_spellings, name_foreign, name_missing
-from bookbuild.arrange.notices import say, say_all
+from bookbuild.arrange.notices import Said, say, say_all
 from bookbuild.arrange.stradella import Button, is_bass, list_columns, name_button, spell_press, unite_classes
 from bookbuild.lessons.model import Instrument
 from bookbuild.theory.chords import Chord
@@ -26,13 +26,13 @@ def _describe_bass(chord: Chord, bass: Button | None) -> str:
         return _say(chord, say("say.no-bass-at-all"))
     if name_button(bass).pc == wanted[0].pc:
         return ""
-    taken = spell_press(bass, wanted).tone.name
-    return _say(chord, say("say.other-bass", missing=wanted[0].name, bass=taken))
+    taken = spell_press(bass, wanted).tone
+    return _say(chord, say("say.other-bass", missing=wanted[0], bass=taken))
 
 
-def _say(chord: Chord, what: str) -> str:
+def _say(chord: Chord, what: Said) -> str:
     """A remark that begins with the chord's symbol."""
-    return say("say.place", place=chord.symbol, what=what)
+    return say("say.place", place=chord, what=what)
 
 
 def _describe_chord(chord: Chord, bass: Button | None, pressed: tuple[Button, ...], instrument: Instrument) -> str:
@@ -55,7 +55,7 @@ def _name_lack(chord: Chord, home: str, instrument: Instrument) -> list[str]:
     if home not in instrument.rows:
         return [say("say.no-row", row=say(f"row-name.{home}"))]
     if all((column - chord.root.fifths) % 12 for column in list_columns(instrument)):
-        return [say("say.no-column", root=chord.root.name)]
+        return [say("say.no-column", root=chord.root)]
     return []
 
 
@@ -64,11 +64,11 @@ def _name_stroke(pressed: tuple[Button, ...], bass: Button | None, wanted: tuple
     presses = [spell_press(button, wanted) for button in pressed]
     if is_bass(presses[0].button):
         key = "say.strike-bass" if len(presses) == 1 else "say.strike-basses"
-        return say(key, tones=say_all([press.tone.name for press in presses]))
-    names = say_all([say(f"button.{press.button.row}", tone=press.tone.name) for press in presses])
+        return say(key, tones=say_all([press.tone for press in presses]))
+    names = say_all([say(f"button.{press.button.row}", tone=press.tone) for press in presses])
     low = spell_press(bass, wanted).tone if bass else None
     if low and (len(presses) > 1 or low.pc != presses[0].tone.pc):
-        return say("say.play-over", chords=names, bass=low.name)
+        return say("say.play-over", chords=names, bass=low)
     return say("say.play", chords=names)
 
 

@@ -170,5 +170,5 @@ def _reach_tone(chord: Chord, tone: Tone | None, degree: str, root: Press | None
             for button in find_basses(tone.pc, instrument) if measure_distance(button, root.button) <= WIDEST_REACH]
     if near:
         return spell_press(min(near)[1], (tone,)), ""
-    what = say("say.no-alternating", tone=say("say.tone", degree=say(degree), tone=tone.name), bass=root.tone.name)
-    return root, say("say.place", place=chord.symbol, what=what)
+    what = say("say.no-alternating", tone=say("say.tone", degree=say(degree), tone=tone), bass=root.tone)
+    return root, say("say.place", place=chord, what=what)

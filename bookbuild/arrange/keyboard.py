@@ -74,8 +74,8 @@ def _phrases(notes: Sequence[MelodyNote]) -> list[list[MelodyNote]]:
 def _remark_whole(octaves: int, instrument: Instrument) -> str:
     named = {1: "say.octave", 2: "say.octaves-2"}.get(abs(octaves), "say.octaves")
     return say("say.moved-up" if octaves > 0 else "say.moved-down", octaves=say(named, count=abs(octaves)),
-               lowest=instrument.lowest.name, highest=instrument.highest.name)
+               lowest=instrument.lowest, highest=instrument.highest)
 
 
 def _remark_some(where: str, instrument: Instrument) -> str:
-    return say("say.some-moved", where=where, lowest=instrument.lowest.name, highest=instrument.highest.name)
+    return say("say.some-moved", where=where, lowest=instrument.lowest, highest=instrument.highest)

@@ -115,7 +115,7 @@ def remark_clipped(moments: Moments, onsets: Sequence[Fraction], instrument: Ins
     """What to say where chord tones fall off the keyboard's low end."""
     if not onsets:
         return ()
-    return (say("say.fewer-notes", where=moments.name_bars(onsets), lowest=instrument.lowest.name),)
+    return (say("say.fewer-notes", where=moments.name_bars(onsets), lowest=instrument.lowest),)
 
 
 def _pitch(note: MelodyNote) -> Pitch:

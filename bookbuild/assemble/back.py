@@ -8,11 +8,11 @@ from bookbuild.arrange.combine import choose_combination
 from bookbuild.arrange.course import Lesson
 from bookbuild.arrange.frames import OCTAVE
 from bookbuild.arrange.stradella import LETTERS, name_button
-from bookbuild.assemble.blocks import Words
+from bookbuild.assemble.blocks import Words, tone_names
 from bookbuild.assemble.charts import button_chart, common_chords, groove_chart, shape_charts, used_buttons
 from bookbuild.lessons.model import Course, Edition, Instrument, Tune
 from bookbuild.pages.model import Heading, Item, Pairs, Section, Text
-from bookbuild.theory.chords import Chord, print_symbol
+from bookbuild.theory.chords import Chord
 from bookbuild.theory.pitch import Tone
 
 COMBINED = ("7", "m7", "maj7", "m7b5", "dim7", "6", "m6", "9", "m9", "7b9", "aug7")
@@ -62,16 +62,15 @@ def back_matter(
 
 def combination_list(instrument: Instrument, words: Words) -> tuple[Item, ...]:
     """Which buttons sound, pressed together, the chords that have none of their own; found by search, on the root C."""
-    root = Tone(0)
-    pairs = []
+    root, names, pairs = Tone(0), tone_names(words), []
     for quality in COMBINED:
         chord = Chord(root, quality)
         found = choose_combination(chord, instrument)
         if found is None or not found.exact:
             continue
-        named = [print_symbol(name_button(button).name) for button in found.basses]
-        named += [f"{print_symbol(name_button(button).name)} {LETTERS[button.row]}" for button in found.chords]
-        pairs.append((chord.printed, " + ".join(named)))
+        named = [names.print(name_button(button)) for button in found.basses]
+        named += [f"{names.print(name_button(button))} {LETTERS[button.row]}" for button in found.chords]
+        pairs.append((names.print(chord), " + ".join(named)))
     return (Heading(words["book.combined"]), Text(words["book.combined-text"]), Pairs(tuple(pairs))) if pairs else ()
 
 

@@ -11,6 +11,7 @@ from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.exact import Fraction
 from bookbuild.lessons.words import fill_words
 from bookbuild.pages.model import Block, Ladder, System
+from bookbuild.theory.naming import ToneNames
 
 STRAIGHT = Fraction(1, 2)
 Words = Mapping[str, str]
@@ -38,10 +39,15 @@ def block_systems(number: str, drawings: Drawings) -> tuple[System, ...]:
     )
 
 
-def chord_name(exercise: Exercise) -> str:
+def tone_names(words: Words) -> ToneNames:
+    """The names of the tones in a language."""
+    return ToneNames.parse(words["tone.names"])
+
+
+def chord_name(exercise: Exercise, words: Words) -> str:
     """The first chord an exercise sounds, as printed."""
     chords = [span.chord for span in exercise.arrangement.chord_marks if span.chord]
-    return chords[0].printed if chords else ""
+    return tone_names(words).print(chords[0]) if chords else ""
 
 
 _NAMES_GROOVE = ("left-hand", "together", "fill", "shake-groove")
@@ -53,7 +59,7 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
     """The teacher's title, else the kind with tune and groove or chord: `Melody with fill · Tide Mill, A · Jig`."""
     spec = exercise.spec
     if spec.title:
-        return fill_words(spec.title, **exercise_fields(exercise))
+        return fill_words(spec.title, **exercise_fields(exercise, words))
     parts = [words[f"kind.{spec.kind}"]]
     if exercise.tune and spec.kind not in _WITHOUT_TUNE:
         sections = " ".join(dict.fromkeys(spec.sections)) if spec.kind != "arrangement" else ""
@@ -61,9 +67,9 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
         if exercise.groove and spec.kind in _NAMES_GROOVE:
             parts.append(exercise.groove.title)
     elif exercise.groove:
-        parts.append(f"{exercise.groove.title}, {chord_name(exercise)}")
-    elif chord_name(exercise):
-        parts.append(chord_name(exercise))
+        parts.append(f"{exercise.groove.title}, {chord_name(exercise, words)}")
+    elif chord_name(exercise, words):
+        parts.append(chord_name(exercise, words))
     return " · ".join(parts)
 
 
@@ -77,29 +83,30 @@ def step_title(exercise: Exercise, words: Words) -> str:
     return " · ".join(parts)
 
 
-def exercise_fields(exercise: Exercise) -> dict[str, str]:
+def exercise_fields(exercise: Exercise, words: Words) -> dict[str, str]:
     """Values for the {fields} of titles and instructions."""
     return {
         "tune": exercise.tune.title if exercise.tune else "",
         "groove": exercise.groove.title if exercise.groove else "",
-        "chord": chord_name(exercise),
+        "chord": chord_name(exercise, words),
     }
 
 
 def exercise_instruction(exercise: Exercise, words: Words, *, first: bool) -> str:
     """The teacher's instruction, else the kind's own, which is printed once a week only."""
     if exercise.spec.instruction:
-        return fill_words(exercise.spec.instruction, **exercise_fields(exercise))
-    return fill_words(words[f"do.{exercise.spec.kind}"], **exercise_fields(exercise)) if first else ""
+        return fill_words(exercise.spec.instruction, **exercise_fields(exercise, words))
+    return fill_words(words[f"do.{exercise.spec.kind}"], **exercise_fields(exercise, words)) if first else ""
 
 
 def alternate_text(exercise: Exercise, words: Words) -> str:
     """What a reader who cannot see the music is told."""
     made = exercise.arrangement
     bars = max(bar.number for bar in made.bars)
+    key = fill_words(words[f"key.{made.key.mode}"], tonic=tone_names(words).print(made.key.tonic))
     return (
         f"{words['page.music_of']} {exercise.number}: {exercise_title(exercise, words)}. "
-        f"{made.meter}, {made.key.name}, {bars} {words['page.bars']}."
+        f"{made.meter}, {key}, {bars} {words['page.bars']}."
     )
 
 

@@ -9,12 +9,13 @@ from bookbuild.arrange.frames import close_chord
 from bookbuild.arrange.melody_fingering import finger_grip
 from bookbuild.arrange.model import Arrangement
 from bookbuild.arrange.stradella import list_columns, name_button
-from bookbuild.assemble.blocks import Words
+from bookbuild.assemble.blocks import Words, tone_names
 from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Counting, Groove, Instrument, Source
 from bookbuild.pages.model import ButtonChart, GrooveChart, KeyboardChart, Keyboards, KeyMark
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.counting import syllables
+from bookbuild.theory.naming import ToneNames
 from bookbuild.theory.pitch import Pitch
 
 _ROW_ENDINGS = {"counterbass": "", "bass": "", "major": "", "minor": "m", "seventh": "7", "diminished": "d"}
@@ -30,9 +31,9 @@ def used_buttons(arrangements: Iterable[Arrangement]) -> frozenset[tuple[str, in
 
 def button_chart(instrument: Instrument, used: Iterable[tuple[str, int]], words: Words, title: str = "") -> ButtonChart:
     """The instrument's left hand with the used buttons marked."""
-    columns = list(list_columns(instrument))
+    columns, names = list(list_columns(instrument)), tone_names(words)
     rows = tuple(
-        (words[f"row.{row}"], tuple(name_button((row, column)).name + _ROW_ENDINGS[row] for column in columns))
+        (words[f"row.{row}"], tuple(names.print(name_button((row, column))) + _ROW_ENDINGS[row] for column in columns))
         for row in instrument.rows
     )
     places = {(row, column): (r, c) for r, row in enumerate(instrument.rows) for c, column in enumerate(columns)}
@@ -57,16 +58,19 @@ def common_chords(arrangements: Iterable[Arrangement], count: int) -> list[Chord
 
 def shape_charts(chord: Chord, span: int, words: Words) -> Keyboards:
     """The octave shapes of a chord, no wider than `span` semitones: one keyboard for each chord tone in the melody."""
-    charts = []
+    charts, names = [], tone_names(words)
     for position, tone in enumerate(chord.tones[:4]):
         melody = next(pitch for octave in (4, 5, 6) if (pitch := tone.at(octave)).midi >= 67)
         frame = tuple(pitch for pitch in close_chord(melody, chord) if melody.midi - pitch.midi <= span)
         grip = finger_grip(tuple(pitch.midi for pitch in (*frame, melody)))
-        charts.append(_keyboard(f"{chord.printed} · {words[f'book.{_INVERSIONS[position]}']}", frame, melody, grip))
+        title = f"{names.print(chord)} · {words[f'book.{_INVERSIONS[position]}']}"
+        charts.append(_keyboard(title, frame, melody, grip, names))
     return Keyboards(tuple(charts))
 
 
-def _keyboard(title: str, frame: Sequence[Pitch], melody: Pitch, grip: Sequence[int]) -> KeyboardChart:
+def _keyboard(
+    title: str, frame: Sequence[Pitch], melody: Pitch, grip: Sequence[int], names: ToneNames
+) -> KeyboardChart:
     marks = [KeyMark(pitch.midi, str(finger) if finger else "") for pitch, finger in zip(frame, grip, strict=False)]
     marks.append(KeyMark(melody.midi, str(grip[-1]) if grip and grip[-1] else "", True))
     low, high = frame[0].midi if frame else melody.midi, melody.midi
@@ -74,7 +78,7 @@ def _keyboard(title: str, frame: Sequence[Pitch], melody: Pitch, grip: Sequence[
     lowest, highest = low - (low % 12 in (1, 3, 6, 8, 10)) - 1, high + (high % 12 in (1, 3, 6, 8, 10)) + 1
     lowest -= lowest % 12 in (1, 3, 6, 8, 10)
     highest += highest % 12 in (1, 3, 6, 8, 10)
-    tones = ", ".join(pitch.name for pitch in (*frame, melody))
+    tones = ", ".join(map(names.print, (*frame, melody)))
     return KeyboardChart(title, lowest, highest, tuple(marks), f"{title}: {tones}")
 
 

@@ -27,7 +27,7 @@ _LEGEND = (
     ("d", "sign.diminished"),
     ("1 5", "sign.finger-right"),
     ("2 5", "sign.finger-left"), (">", "sign.accent"),
-    ("tick", "sign.tick"), ("level", "sign.level"), ("B B♭", "sign.names"),
+    ("tick", "sign.tick"), ("level", "sign.level"),
 )
 _AFTER_BELLOWS = 3
 """Where the word for air stands in the legend: behind the signs of the bellows."""

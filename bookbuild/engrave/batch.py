@@ -50,6 +50,8 @@ def spell_words(style: Style, fonts: Path) -> Style:
     """The style with its words in characters the fonts have. Raises MachineError."""
     known = known_characters(fonts)
     words = {name: spell(text, known) for name, text in asdict(style.words).items()}
+    # In the names of tones, sharps and flats are drawn from the music font.
+    words["tones"] = spell(style.words.tones, known | {"♯", "♭"})
     return replace(style, words=replace(style.words, **words))
 
 

@@ -10,7 +10,8 @@ from bookbuild.arrange.model import Arrangement, BellowsSpan, Count, CountState,
 from bookbuild.engrave.text import moment, quote
 from bookbuild.exact import Fraction
 from bookbuild.lessons.model import ChordSpan
-from bookbuild.theory.chords import print_symbol
+from bookbuild.theory.chords import Chord
+from bookbuild.theory.naming import ENGLISH_TONES, ToneNames
 
 GLYPHS = {Direction.OPEN: "accordion.pull", Direction.CLOSE: "accordion.push"}
 """Names of the bellows signs in the engraver's music font (SMuFL U+E8CC pull, U+E8CB push)."""
@@ -21,12 +22,13 @@ AT_BARLINE, INSIDE_BAR = 0.6, 2.0
 
 @dataclass(frozen=True)
 class RowWords:
-    """Printed words of the bellows row, in the edition's language."""
+    """Printed words of the bellows row, and the names of the tones, in the edition's language."""
 
     open: str = "open"
     close: str = "close"
     shake: str = "bellows shake"
     air: str = "air"
+    tones: str = ENGLISH_TONES
 
 
 def _with_gaps(spans: Iterable[tuple[Fraction, Fraction, str]], end: Fraction) -> Iterator[tuple[Fraction, str]]:
@@ -54,17 +56,17 @@ def counting_row(counts: Iterable[Count], end: Fraction) -> str:
 _SIGNS = {"♯": "\\sharp", "♭": "\\flat"}
 
 
-def chord_markup(symbol: str) -> str:
+def chord_markup(chord: Chord, names: ToneNames) -> str:
     """A chord symbol as markup, its sharps and flats from the music font."""
     sign = "\\hspace #0.18 \\raise #0.5 \\fontsize #-3 {} \\hspace #0.05"
     parts = [sign.format(_SIGNS[part]) if part in _SIGNS else quote(part)
-             for part in re.split("([♯♭])", print_symbol(symbol)) if part]
+             for part in re.split("([♯♭])", names.print(chord)) if part]
     return "\\markup \\concat { " + " ".join(parts) + " }"
 
 
-def chord_row(marks: Iterable[ChordSpan], end: Fraction) -> str:
+def chord_row(marks: Iterable[ChordSpan], end: Fraction, names: ToneNames) -> str:
     """Chord symbols at their changes."""
-    spans = ((m.onset, m.length, chord_markup(m.chord.symbol)) for m in marks if m.chord is not None)
+    spans = ((m.onset, m.length, chord_markup(m.chord, names)) for m in marks if m.chord is not None)
     return " ".join(
         f"{text} {moment(length)}" if text else f"\\skip {moment(length)}" for length, text in _with_gaps(spans, end)
     )

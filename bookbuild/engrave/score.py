@@ -9,6 +9,7 @@ from bookbuild.engrave.systems import break_lines, usual_slot
 from bookbuild.engrave.text import moment
 from bookbuild.engrave.voices import engrave_voice
 from bookbuild.exact import Fraction
+from bookbuild.theory.naming import ToneNames
 from bookbuild.theory.pitch import Key
 
 
@@ -130,7 +131,7 @@ def score_text(arrangement: Arrangement, style: Style, *, midi: bool = False) ->
     if arrangement.chord_marks:
         # Over a bass staff the stradella letters come first; the symbols keep a line of their own above them.
         clear = "\\with { \\aboveLetters } " if arrangement.voices[0].role in (Role.LEFT, Role.BASS) else ""
-        symbols = chord_row(arrangement.chord_marks, arrangement.length)
+        symbols = chord_row(arrangement.chord_marks, arrangement.length, ToneNames.parse(style.words.tones))
         above.append(f"\\new ChordMarks {clear}\\lyricmode {{ {symbols} }}")
     counting = []
     if arrangement.counts:

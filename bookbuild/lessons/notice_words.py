@@ -1,6 +1,6 @@
 """The English words of the notices under exercises, by key `say.*`; a words file of another language overrides them.
 
-A notice is put together from these texts (`arrange/notices.py`): what stands in braces is a tone, a number, or the
+A notice is put together from these texts (`arrange/notices.py`): what stands in braces is a name, a number, or the
 text of another key, so that a language may order its sentences as it likes.
 """
 

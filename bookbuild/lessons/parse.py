@@ -16,6 +16,7 @@ from bookbuild.lessons.schema import CountingFile, CourseFile, EditionFile, Word
 from bookbuild.lessons.validate import validate
 from bookbuild.lessons.words import DEFAULT_WORDS, EXERCISE_FIELDS, find_fields
 from bookbuild.lessons.yaml_text import Document, load_yaml
+from bookbuild.theory.naming import ENGLISH_TONES, read_names
 
 __all__ = ["BUILDERS", "build_course_file", "build_groove", "build_tune", "parse_tune"]
 
@@ -72,6 +73,8 @@ def build_words(name: str, document: Document, report: Report) -> dict[str, str]
             if key.startswith("mark.") and len(text) > LONGEST_MARK:
                 message = f"{show(text)} is too long to stand beside a staff"
                 report.add(document.place(key), message, f"Write {LONGEST_MARK} characters at most.")
+            if key == "tone.names":
+                words[key] = _read_names(text, document.place(key), report)
         else:
             hint = guess_name(key, DEFAULT_WORDS, "label")
             report.add(document.key_place(key), f"{show(key)} is not a label of the book", hint)
@@ -81,6 +84,15 @@ def build_words(name: str, document: Document, report: Report) -> dict[str, str]
         message = f"labels that will be printed in English, because they are missing here: {shown}"
         report.warn(Place(document.file), message, "Add them to this file, key and text.")
     return None if report.has_errors(document.file) else {**DEFAULT_WORDS, **words}
+
+
+def _read_names(text: str, place: Place, report: Report) -> str:
+    try:
+        return read_names(text)
+    except ValueError as error:
+        hint = f"Name eight tones from C up, B flat before B, for example: {ENGLISH_TONES}"
+        report.add(place, f"{show(text)}: {error}", hint)
+        return ENGLISH_TONES
 
 
 def build_edition(name: str, document: Document, report: Report) -> Edition | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from bookbuild.lessons.notice_words import NOTICES
+from bookbuild.theory.naming import ENGLISH_TONES
 
 EXERCISE_FIELDS = frozenset({"tune", "groove", "chord"})
 """Fields that an exercise's title and instruction may hold."""
@@ -137,7 +138,6 @@ _SIGNS = {
     "sign.finger-left": "2 to 5: fingers of the left hand on the buttons",
     "sign.tick": "Tick a tempo when three passes in a row were even",
     "sign.level": "How hard an exercise is, from 1 to 10",
-    "sign.names": "",
     "sign.accent": "Accent: a little more bellows, not more finger; sim.: go on like this",
     "sign.major": "M: major chord button",
     "sign.minor": "m: minor chord button",
@@ -145,6 +145,18 @@ _SIGNS = {
     "sign.diminished": "d: diminished chord button",
     "sign.bass": "Note below the middle line: single bass",
     "sign.chord": "Note above the middle line: chord button, written by its root",
+}
+
+_NAMES = {
+    # From C up, B flat before B natural: where a language calls them B and H, `C D E F G A B H`.
+    "tone.names": ENGLISH_TONES,
+    "key.major": "{tonic} major",
+    "key.minor": "{tonic} minor",
+    "key.dorian": "{tonic} dorian",
+    "key.phrygian": "{tonic} phrygian",
+    "key.lydian": "{tonic} lydian",
+    "key.mixolydian": "{tonic} mixolydian",
+    "key.locrian": "{tonic} locrian",
 }
 
 _PARTS = {
@@ -275,6 +287,7 @@ DEFAULT_WORDS: dict[str, str] = {
     **_PAGE,
     **_MARKS,
     **_SIGNS,
+    **_NAMES,
     **_PARTS,
     **_BOOK,
     **_GRADING,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.ink import Pen
 from bookbuild.pages.model import ButtonChart
@@ -17,14 +15,6 @@ is set on its side, its columns running down, at most the last apart."""
 
 SLANT = 0.4
 """How far each row is shifted against the one before, in buttons: rows lie aslant on the instrument."""
-
-
-def print_accidental(label: str) -> str:
-    """A tone's or chord's name with real signs: Bb -> B♭, F#m -> F♯m."""
-    match = re.match(r"([A-G])(##|bb|#|b)", label)
-    if match is None:
-        return label
-    return match[1] + match[2].replace("#", "♯").replace("b", "♭") + label[match.end() :]
 
 
 def button_strip(desk: Desk, chart: ButtonChart) -> Strip:
@@ -66,7 +56,7 @@ class _Layout:
                 self._draw_name(pen, x, below, row, name)
                 for column, label in enumerate(labels):
                     across, along = self._place(row, column)
-                    self._draw_button(pen, x + across, below + along, row, column, print_accidental(label))
+                    self._draw_button(pen, x + across, below + along, row, column, label)
         pen.note_placed("buttons", self.chart.title, Frame(x, below, desk.width, self.height - (below - y)))
 
     def _place(self, row: int, column: int) -> tuple[float, float]:

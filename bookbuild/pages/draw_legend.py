@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from bookbuild.exact import Fraction
-from bookbuild.pages.chart_buttons import print_accidental
 from bookbuild.pages.desk import Desk, Strip
 from bookbuild.pages.draw_ladder import tick_side
 from bookbuild.pages.glyphs import SIGNS, ellipse, note_outline, polygon
@@ -62,7 +61,7 @@ def _draw_sign(desk: Desk, pen: Pen, legend: Legend, sign: str, x: float, middle
         painter(desk, pen, x, middle)
         return
     style = Style("sans-bold", desk.styles.body.size)
-    line, fitted = desk.setter.fit(print_accidental(sign), style, _sign_column(desk) - 2 * MM)
+    line, fitted = desk.setter.fit(sign, style, _sign_column(desk) - 2 * MM)
     pen.text(x, middle + CAPITALS / 2 * fitted.size, line, fitted)
 
 

@@ -51,8 +51,7 @@ def _read_quality(text: str) -> str | None:
     return None
 
 
-
-_ACCIDENTAL = re.compile(r"(?:(?<=^[A-G])|(?<=/[A-G])|(?<=^[A-G][#b])|(?<=/[A-G][#b]))[#b]|[#b](?=\d)")
+_ACCIDENTAL = re.compile(r"[#b](?=\d)")
 
 
 @dataclass(frozen=True)
@@ -91,22 +90,17 @@ class Chord:
 
     @property
     def symbol(self) -> str:
-        """As printed, with plain # and b."""
+        """As written, with plain # and b."""
         return self.root.name + self.quality + (f"/{self.bass.name}" if self.bass else "")
-
-    @property
-    def printed(self) -> str:
-        """As printed in text, with ♯ and ♭."""
-        return print_symbol(self.symbol)
 
     def transpose(self, interval: Interval) -> Chord:
         """The chord an interval away."""
         return Chord(self.root.transpose(interval), self.quality, self.bass.transpose(interval) if self.bass else None)
 
 
-def print_symbol(symbol: str) -> str:
-    """A chord symbol with real signs: # and b become ♯ and ♭ after a letter name and before a degree (`B♭m7♭5`)."""
-    return _ACCIDENTAL.sub(lambda match: {"#": "♯", "b": "♭"}[match[0]], symbol)
+def print_quality(quality: str) -> str:
+    """A quality with real signs: # and b become ♯ and ♭ before a degree (`m7♭5`)."""
+    return _ACCIDENTAL.sub(lambda match: {"#": "♯", "b": "♭"}[match[0]], quality)
 
 
 @lru_cache(maxsize=4096)

@@ -184,10 +184,10 @@ def test_plain_chords_need_no_words(quality):
     ("Am7", FULL, "A m", "Am7: play A minor (without the seventh G)"),
     ("G7", TWENTY_FOUR, "G M", "G7: there is no seventh row here; play G major (without the seventh F)"),
     ("Cdim", TWENTY_FOUR, "Eb m",
-     "Cdim: there is no diminished row here; play Eb minor over the bass C (with the seventh Bb added)"),
+     "Cdim: there is no diminished row here; play E♭ minor over the bass C (with the seventh B♭ added)"),
     ("Am", TWELVE, "C M", "Am: there is no minor row here; play C major over the bass A (with the seventh G added)"),
-    ("C7sus4", FULL, "Bb M", "C7sus4: play Bb major over the bass C (with the ninth D added)"),
-    ("Bm7b5", FULL, "D m", "Bm7b5: play D minor over the bass B"),
+    ("C7sus4", FULL, "Bb M", "C7sus4: play B♭ major over the bass C (with the ninth D added)"),
+    ("Bm7b5", FULL, "D m", "Bm7♭5: play D minor over the bass B"),
 ])
 def test_what_is_replaced_is_said(symbol, instrument, stroke, notice):
     choice = groove_chord(Chord.parse(symbol), instrument)

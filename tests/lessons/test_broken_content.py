@@ -132,6 +132,8 @@ MISTAKES = [
     ("counting/plain.yaml", "2: [n, \"&\"]", "two: [n]", 2, 18, "whole number", "digits"),
     ("counting/plain.yaml", "[n, \"&\"]", "[n, &]", 2, 25, "& or *", "\"&\""),
     ("words/en.yaml", "page.week", "page.weak", 1, 1, "'page.weak' is not a label", "'page.week'"),
+    ("words/en.yaml", "Lesson", "Lesson\ntone.names: C D E F G A H", 2, 13, "7 names are not eight", "B flat before B"),
+    ("words/en.yaml", "Lesson", "Lesson\ntone.names: C D E F G A B B", 2, 13, "stands for two", "C D E F G A B♭ B"),
     ("words/en.yaml", "Lesson", "Lesson {x}", 1, 19, "{x} cannot be filled in", "no fields"),
 ]
 

@@ -7,10 +7,18 @@ from pathlib import Path
 
 import pytest
 
+from bookbuild.assemble.back import combination_list
+from bookbuild.assemble.charts import button_chart
 from bookbuild.diagnostics import Severity
+from bookbuild.engrave.rows import chord_row
+from bookbuild.exact import Fraction
 from bookbuild.lessons.files import inspect_course
-from bookbuild.lessons.model import Course, Translation
+from bookbuild.lessons.model import ChordSpan, Course, Translation
 from bookbuild.lessons.translate import find_untranslated, translate_course
+from bookbuild.pages.model import Pairs
+from bookbuild.printing import engraving_style
+from bookbuild.theory.chords import Chord
+from bookbuild.theory.naming import ToneNames
 
 WEEK, TUNE = "01-two-feet-on-the-floor", "lamplighters-round"
 
@@ -48,6 +56,21 @@ def test_the_demo_is_german_throughout(course: Course) -> None:
     assert find_untranslated(course, german) == []
     for edition in course.editions.values():
         assert find_untranslated(course, replace(edition, language="de")) == []
+
+
+def test_a_german_calls_b_natural_h(course: Course) -> None:
+    """In the chord row, the button chart, the combinations and what is read out; common practice, no source."""
+    words = course.words["de"]
+    instrument = course.instruments["41-keys-120-basses"]
+    style = engraving_style(course, course.editions["deutsch"])
+    marks = [ChordSpan(Fraction(place), Fraction(1), Chord.parse(name)) for place, name in enumerate(("Bb7", "Bm"))]
+    row = chord_row(marks, Fraction(2), ToneNames.parse(style.words.tones))
+    assert row == '\\markup \\concat { "B7" } 1*1 \\markup \\concat { "Hm" } 1*1'
+    bass = dict(button_chart(instrument, (), words).rows)[words["row.bass"]]
+    assert bass[:3] == ("H♭♭", "F♭", "C♭")
+    assert [name for name in bass if name[0] in "BH"] == ["H♭♭", "B", "H"]
+    [pairs] = [item for item in combination_list(instrument, words) if isinstance(item, Pairs)]
+    assert dict(pairs.pairs)["C7♭9"] == "C + C M + B d"
 
 
 def test_what_is_missing_is_named(course: Course) -> None:

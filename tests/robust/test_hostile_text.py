@@ -295,6 +295,18 @@ def test_fields_that_hold_no_prose_refuse_or_take_every_text(canary: Path, tmp_p
     assert taken < 0.06 * tried
 
 
+def test_names_of_tones_are_letters_alone(tmp_path: Path) -> None:
+    for text in filter(is_read, hostile_strings()):
+        for names in (text, f"C D E F G A {text} H"):
+            files = small_files() | {"words/de.yaml": dump({"tone.names": names})}
+            course, findings = inspect_course(write_scene(tmp_path / "course", files))
+            assert find_fault(findings, {name: len(content.splitlines()) for name, content in files.items()}) == ""
+            if course is None:
+                assert any(finding.file == "words/de.yaml" for finding in findings), repr(names)
+            else:
+                assert course.words["de"]["tone.names"].translate({ord("♭"): None, ord(" "): None}).isalpha()
+
+
 @pytest.mark.parametrize("text", [text for text in hostile_strings() if is_read(text)][::6])
 def test_a_section_is_named_by_a_word_alone(text: str, tmp_path: Path) -> None:
     files = small_files()
