@@ -176,7 +176,7 @@ def _stress(ask: Ask, voice: Voice, line: Line) -> Voice:
     """A shaken voice with the accents of the groove's `shake` row."""
     if ask.groove is None:
         return voice
-    start = next(bar.onset for bar in line.bars if bar.number)
+    start = next((bar.onset for bar in line.bars if bar.number), line.length)
     return accent_strokes(voice, ask.groove.shake_accents, ask.groove.cell, start)
 
 
@@ -331,5 +331,6 @@ def arrange_exercise(spec: ExerciseSpec, tune: Tune | None, groove: Groove | Non
         tempo=tempo,
         ladder=tempo_ladder(tempo.start, tempo.goal),
         swing=groove.swing if groove else Fraction(1, 2),
+        swung=2 * groove.slot if groove else Fraction(0),
         notices=tuple(dict.fromkeys(filter(None, draft.notices + said))),
     )

@@ -166,6 +166,8 @@ class Arrangement:
     tempo: Tempo
     ladder: tuple[int, ...] = ()
     swing: Fraction = Fraction(1, 2)
+    swung: Fraction = Fraction(0)
+    """Length of the two slots that `swing` divides; 0 where no groove says."""
     notices: tuple[str, ...] = field(default=())
 
     @cached_property

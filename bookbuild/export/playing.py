@@ -45,9 +45,8 @@ def swing_moment(moment: Fraction, arrangement: Arrangement) -> Fraction:
 
     Pairs are counted from the beats; where a beat does not hold whole pairs nothing moves.
     """
-    share = arrangement.swing
-    pair = _pair(arrangement)
-    if share == Fraction(1, 2) or (arrangement.meter.beat / pair).denominator != 1:
+    share, pair = arrangement.swing, arrangement.swung
+    if share == Fraction(1, 2) or not pair or (arrangement.meter.beat / pair).denominator != 1:
         return moment
     bar = next((bar for bar in arrangement.bars if bar.onset <= moment < bar.end), arrangement.bars[-1])
     lead = arrangement.meter.bar - bar.length if bar.number == 0 else Fraction(0)
@@ -56,7 +55,3 @@ def swing_moment(moment: Fraction, arrangement: Arrangement) -> Fraction:
     moved = place * 2 * share if place < half else share + (place - half) * 2 * (1 - share)
     return moment + (moved - place) * pair
 
-
-def _pair(arrangement: Arrangement) -> Fraction:
-    """Two counted slots; the beat where nothing is counted."""
-    return 2 * arrangement.counts[0].length if arrangement.counts else arrangement.meter.beat

@@ -9,13 +9,13 @@ from fractions import Fraction
 import mido
 import pytest
 
-from bookbuild.arrange.course import Exercise
+from bookbuild.arrange.course import Exercise, arrange_course
 from bookbuild.arrange.line import tune_line
-from bookbuild.arrange.model import Arrangement, Bar, Count, CountState, Event, Role, Voice
+from bookbuild.arrange.model import Arrangement, Bar, Event, Role, Voice
 from bookbuild.export.midi import CLAP, TICKS, Hands, list_hands, midi_bytes, practice_files
 from bookbuild.export.playing import play_order, swing_moment
 from bookbuild.importers.abc import read_abc
-from bookbuild.lessons.model import Tempo
+from bookbuild.lessons.model import Course, Edition, Tempo
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch
 
@@ -91,11 +91,28 @@ def test_swing_gives_the_first_of_a_pair_two_thirds() -> None:
     eighth = Fraction(1, 8)
     bars = (Bar(Fraction(0), Fraction(1, 2), 1),)
     events = tuple(Event(eighth * i, eighth, (C5,)) for i in range(4))
-    counts = tuple(Count(eighth * i, eighth, "1", CountState.STRUCK) for i in range(4))
-    arrangement = small(bars, events, counts=counts, swing=Fraction(2, 3))
+    arrangement = small(bars, events, swing=Fraction(2, 3), swung=Q)
     assert [onset for onset, _, _ in struck(midi_bytes(arrangement, 60, count_in=False), 0)] == [
         0, Fraction(1, 6), Q, Q + Fraction(1, 6)]
     assert swing_moment(Q, arrangement) == Q
+
+
+def test_swing_sounds_alike_however_it_is_counted(course: Course, edition: Edition) -> None:
+    """Where syllables name note values a first beat may be counted whole: the groove's own slots swing all the same."""
+    swung = [e for e in _arrange(course, edition) if e.arrangement.swing != Fraction(1, 2)]
+    assert swung
+    for name in course.countings:
+        counted = {e.number: e.arrangement for e in _arrange(course, replace(edition, counting=name))}
+        for exercise in swung:
+            plain, other = exercise.arrangement, counted[exercise.number]
+            assert midi_bytes(other, 60) == midi_bytes(plain, 60), (name, exercise.number)
+        first = swung[0].arrangement
+        eighth = first.meter.beat / 2
+        assert swing_moment(eighth, counted[swung[0].number]) == eighth * 2 * first.swing
+
+
+def _arrange(course: Course, edition: Edition) -> list[Exercise]:
+    return [exercise for lesson in arrange_course(course, edition)[0] for exercise in lesson.exercises]
 
 
 def test_a_chord_button_sounds_its_three_notes_and_claps_clap() -> None:
