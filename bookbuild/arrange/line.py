@@ -158,13 +158,16 @@ def join_lines(first: Line, second: Line) -> Line:
 def introduction_line(line: Line, count: int) -> Line:
     """`count` bars of groove before a tune: the chords of its first section's last bars, the right hand silent.
 
-    The closing bars hold the cadence, so they set the key and the pulse and lead into the beginning.
+    The closing bars hold the cadence, so they set the key and the pulse and lead into the beginning. Raises ValueError
+    when the line has no full bar.
     """
     closes = [i for i, bar in enumerate(line.bars) if i + 1 == len(line.bars) or line.bars[i + 1].section]
     stop = closes[0] + 1
     taken = [bar for bar in line.bars[:stop] if bar.length == line.meter.bar][-count:]
     if len(taken) < count:
         taken = [bar for bar in line.bars if bar.length == line.meter.bar][:count]
+    if not taken:
+        raise ValueError("an introduction is made from full bars, and this music has none")
     bars, chords, now = [], [], Fraction(0)
     for number, bar in enumerate(taken, start=1):
         bars.append(

@@ -149,3 +149,18 @@ def test_a_groove_of_another_meter_is_refused_in_words(course: Course, setting: 
     tune, groove = course.tunes["wide-water"], course.grooves["polka"]
     with pytest.raises(ValueError, match="3/4"):
         arrange_exercise(ExerciseSpec("together", tune.name, groove.name), tune, groove, setting)
+
+
+def test_music_of_an_upbeat_alone_is_arranged_or_refused_in_plain_words(course: Course, setting: Setting) -> None:
+    tune = read_abc('X:1\nM:2/4\nL:1/8\nK:G\n"G"d||"G"g4|"D7"d4|]\n', "t.abc")[0].tune
+    assert tune is not None
+    groove, first = course.grooves["polka"], tune.sections[0]
+    lead = replace(first, body=replace(first.body, bars=first.body.bars[:1], notes=first.body.notes[:1],
+                                       chords=(replace(first.body.chords[0], length=first.body.bars[0]),)))
+    assert lead.body.bars == (F(1, 8),)
+    alone = replace(tune, sections=(lead,), form=(lead.name,))
+    for kind in KINDS:
+        assert arrange_exercise(ExerciseSpec(kind, alone.name, groove.name), alone, groove, setting).bars
+    spec = ExerciseSpec("arrangement", alone.name, groove.name, introduction=2)
+    with pytest.raises(ValueError, match="full bars"):
+        arrange_exercise(spec, alone, groove, setting)
