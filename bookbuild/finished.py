@@ -10,9 +10,12 @@ from functools import cache
 from pathlib import Path
 
 from bookbuild.diagnostics import Diagnostic, Severity
-from bookbuild.engrave.batch import fonts_digest
+from bookbuild.engrave.batch import fonts_digest, library_versions
 from bookbuild.lessons.model import Course, Edition
 from bookbuild.workshop import Workshop
+
+LIBRARIES = ("abjad", "pikepdf", "pillow", "reportlab", "svglib")
+"""What has a hand in a finished file."""
 
 
 @dataclass(frozen=True)
@@ -39,11 +42,12 @@ def program_digest() -> str:
 
 
 def finished_key(course: Course, folder: Path, edition: Edition, what: str, shop: Workshop) -> str:
-    """Name of a printing by its content, edition, logo, date, engraver, fonts and program; `what` is printed of it."""
+    """Name of a printing by content, edition, logo, date, engraver, fonts, program, libraries; `what` is printed."""
     logo = folder / edition.studio.logo if edition.studio.logo else None
     drawn = logo.read_bytes() if logo and logo.is_file() else b""
     parts = (repr(course), repr(edition), what, shop.created.isoformat(), shop.engraver.identity,
-             fonts_digest(shop.fonts), program_digest(), hashlib.sha256(drawn).hexdigest())
+             fonts_digest(shop.fonts), program_digest(), library_versions(*LIBRARIES),
+             hashlib.sha256(drawn).hexdigest())
     return hashlib.sha256("\0".join(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 

@@ -5,18 +5,22 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from bookbuild import build as stages
+from bookbuild import finished
 from bookbuild.arrange.course import arrange_course, swap_tune
 from bookbuild.build import Outcome, build, load_course
 from bookbuild.diagnostics import ContentError
+from bookbuild.engrave.engine import Engraver
+from bookbuild.finished import finished_key
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.model import Course, Edition, ExerciseSpec
-from bookbuild.workshop import open_workshop
+from bookbuild.workshop import Workshop, open_workshop
 from tests.conftest import CONTENT
 
 SWAPS = {"salt-and-lime": "paper-kites-on-the-quay", "chestnut-night": "tide-mill"}
@@ -104,6 +108,31 @@ def test_a_folder_with_neither_course_nor_tunes_is_an_error(tmp_path: Path) -> N
     with pytest.raises(ContentError) as caught:
         load_course(tmp_path)
     assert caught.value.diagnostics[0].file == "course.yaml"
+
+
+def test_a_finished_book_is_named_by_all_it_was_made_from(
+    course: Course, edition: Edition, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop = open_workshop(tmp_path / "cache")
+    (tmp_path / "logo.png").write_bytes(b"one")
+    logo = replace(edition, studio=replace(edition.studio, logo="logo.png"))
+
+    def name(course: Course = course, edition: Edition = logo, what: str = "0", shop: Workshop = shop) -> str:
+        return finished_key(course, tmp_path, edition, what, shop)
+
+    keys = [name(), name(course=replace(course, title="Another")), name(edition=replace(logo, staff=8.0)),
+            name(what="3"), name(shop=replace(shop, created=datetime(2001, 2, 3, tzinfo=UTC))),
+            name(shop=replace(shop, engraver=Engraver(Path("other"), "2.24.4"))),
+            name(shop=replace(shop, fonts=CONTENT))]
+    for part in ("program_digest", "library_versions"):
+        with monkeypatch.context() as patch:
+            patch.setattr(finished, part, lambda *_: "another")
+            keys.append(name())
+    (tmp_path / "logo.png").write_bytes(b"two")
+    keys.append(name())
+    assert len(set(keys)) == len(keys)
+    (tmp_path / "logo.png").write_bytes(b"one")
+    assert name() == keys[0]
 
 
 @pytest.mark.engraver

@@ -8,6 +8,7 @@ from concurrent.futures import Executor, Future, as_completed
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, replace
 from functools import cache
+from importlib import metadata
 from pathlib import Path
 
 from bookbuild.arrange.model import Arrangement
@@ -20,14 +21,26 @@ from bookbuild.engrave.run_batch import BatchResult, Sheets, Task, blame, fill_o
 from bookbuild.engrave.style import Style
 from bookbuild.engrave.text import known_characters, spell
 
+_PROGRAM = Path(__file__).parent.parent
+_ROOMS = ("engrave", "theory")
+"""What turns an arrangement into engraver text: this room, and `theory`, which says how lengths are written."""
+_LIBRARIES = ("abjad", "pikepdf")
+"""What writes the engraver's trees, and what makes its pages slim."""
+
 
 @cache
 def _code_digest() -> str:
-    """Hash of this room's own source: a change of engraving code makes old drawings stale."""
+    """Hash of the program's own source that draws: a change of it makes old drawings stale."""
     digest = hashlib.sha256()
-    for path in sorted(Path(__file__).parent.glob("*.[pi][yl]*")):
+    for path in sorted(path for room in _ROOMS for path in (_PROGRAM / room).glob("*.[pi][yl]*")):
         digest.update(path.read_bytes())
     return digest.hexdigest()
+
+
+@cache
+def library_versions(*names: str) -> str:
+    """Installed versions of libraries: another one may make something else of the same."""
+    return " ".join(f"{name} {metadata.version(name)}" for name in names)
 
 
 @cache
@@ -41,8 +54,9 @@ def fonts_digest(fonts: Path) -> str:
 
 
 def cache_key(arrangement: Arrangement, style: Style, engraver: Engraver, fonts: Path) -> str:
-    """Name of a drawing by all that shapes it: music, style, engraver, fonts and our own code."""
-    parts = (repr(arrangement), repr(style), engraver.identity, fonts_digest(fonts), _code_digest())
+    """Name of a drawing by all that shapes it: music, style, engraver, fonts, our own code and its libraries."""
+    parts = (repr(arrangement), repr(style), engraver.identity, fonts_digest(fonts), _code_digest(),
+             library_versions(*_LIBRARIES))
     return hashlib.sha256("\0".join(parts).encode()).hexdigest()
 
 

@@ -4,14 +4,71 @@ from __future__ import annotations
 
 import os
 import random
+import shutil
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from bookbuild.arrange.model import Arrangement, Bar
+from bookbuild.engrave import batch as drawing
+from bookbuild.engrave.batch import cache_key
 from bookbuild.engrave.cache import Cache, write_atomically
 from bookbuild.engrave.drawn import DrawnExercise, DrawnSystem
+from bookbuild.engrave.engine import Engraver
+from bookbuild.engrave.style import Style
+from bookbuild.lessons.model import Tempo
+from bookbuild.theory.meter import Meter
+from bookbuild.theory.pitch import Key
+from tests.test_structure import imports, modules
 
 SYSTEM = DrawnSystem(0, 1.0, 2.0, 3.0, 4.0, 1.0, 2.0, 21.0, 1, 4, True)
+ENGRAVER = Engraver(Path("engraver"), "2.24.3")
+
+
+def small(kind: str = "melody") -> Arrangement:
+    bar = Bar(Fraction(0), Fraction(1, 2), 1)
+    return Arrangement(kind, Meter(2, 4), Key.parse("C major"), (bar,), (), (), (), (), Tempo(60, 90, Fraction(1, 4)))
+
+
+def test_a_drawing_is_named_by_all_that_shapes_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    fonts, others = tmp_path / "fonts", tmp_path / "others"
+    for folder in (fonts, others):
+        folder.mkdir()
+        (folder / "a.ttf").write_text(folder.name)
+    plain = cache_key(small(), Style(), ENGRAVER, fonts)
+    assert plain == cache_key(small(), Style(), ENGRAVER, fonts)
+    keys = [plain, cache_key(small("fill"), Style(), ENGRAVER, fonts), cache_key(small(), Style(8.0), ENGRAVER, fonts),
+            cache_key(small(), Style(), Engraver(ENGRAVER.path, "2.24.4"), fonts),
+            cache_key(small(), Style(), ENGRAVER, others)]
+    with monkeypatch.context() as patch:
+        patch.setattr(drawing, "_code_digest", lambda: "other code")
+        keys.append(cache_key(small(), Style(), ENGRAVER, fonts))
+    with monkeypatch.context() as patch:
+        patch.setattr(drawing, "library_versions", lambda *names: f"other {names}")
+        keys.append(cache_key(small(), Style(), ENGRAVER, fonts))
+    assert len(set(keys)) == len(keys)
+
+
+@pytest.mark.parametrize("changed", ["engrave/voices.py", "engrave/prelude.ily", "theory/notes.py", "theory/meter.py"])
+def test_a_change_of_what_draws_makes_drawings_stale(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, changed: str
+) -> None:
+    for room in ("engrave", "theory"):
+        shutil.copytree(drawing._PROGRAM / room, tmp_path / room)
+    monkeypatch.setattr(drawing, "_PROGRAM", tmp_path)
+    before = drawing._code_digest.__wrapped__()
+    with (tmp_path / changed).open("a") as file:
+        file.write("\n")
+    assert drawing._code_digest.__wrapped__() != before
+
+
+def test_what_draws_is_all_hashed() -> None:
+    """Every module of the program that this room uses is hashed with it, or hands it plain data."""
+    data = {"arrange.model", "lessons.model", "diagnostics", "exact"}
+    used = {name.removeprefix("bookbuild.") for room, _, tree in modules() if room in drawing._ROOMS
+            for name in imports(tree) if name.startswith("bookbuild.")}
+    assert {name for name in used if name.split(".")[0] not in drawing._ROOMS} <= data
 
 
 def filled(folder: Path) -> tuple[Cache, str]:
