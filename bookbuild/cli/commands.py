@@ -90,6 +90,9 @@ def run_sheet(words: Namespace) -> int:
         tune = course.tunes[words.tune]
     elif words.tune.endswith((".yaml", ".yml")):
         tune = read_tune(Path(words.tune))
+    elif Path(words.tune).is_file():
+        hint = f"bring it into the course with 'bookbuild import {words.tune}', then give the YAML file it writes"
+        raise CallError(f"'{words.tune}' is not a tune's YAML file", hint)
     else:
         raise CallError(f"there is no tune '{words.tune}'", "give the tune's YAML file, or one of: "
                         + ", ".join(sorted(course.tunes)))

@@ -44,6 +44,13 @@ def test_another_meter_is_refused() -> None:
     assert fit.reasons == ("it is in 2/4, the tune in 3/4",)
 
 
+@pytest.mark.parametrize("meter", ["2/4", "3/4", "4/4", "2/2", "3/2", "6/4", "3/8", "6/8", "9/8", "12/8"])
+def test_the_demo_has_a_groove_in_every_meter_dances_are_written_in(course: Course, meter: str) -> None:
+    """Which meters those are: common practice, no source."""
+    tune = tune_of(f"c{Meter.parse(meter).bar * 16}|" * 2, meter)
+    assert rank_grooves(tune, course.grooves.values())[0].fits
+
+
 def test_notes_between_the_slots_are_refused() -> None:
     fit = fit_groove(tune_of("(3cde(3cde|(3cde(3cde|", unit="1/8"), PLAIN)
     assert not fit.fits

@@ -114,6 +114,12 @@ def test_a_wrong_call_is_one_clear_line_and_exit_code_2(
     assert "Traceback" not in said
 
 
+def test_a_tune_from_outside_is_sent_to_be_imported_first(small: Path, capsys: Caught) -> None:
+    (small.parent / "lane.abc").write_text("X:1\nT:Lane\nM:2/4\nL:1/8\nK:C\ncdef|g4|\n")
+    assert run(["sheet", "lane.abc", "--course", "course"]) == 2
+    assert "'bookbuild import lane.abc'" in capsys.readouterr().err
+
+
 def test_a_course_that_is_not_there(small: Path, capsys: Caught) -> None:
     assert run(["book", "--course", "elsewhere"]) == 1
     assert "there is no such course folder" in capsys.readouterr().err
