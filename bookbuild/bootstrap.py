@@ -17,6 +17,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 ENVIRONMENT = ROOT / ".venv"
+OLDEST, BEYOND = (3, 11), (3, 15)
+"""The first Python that is served, and the first that is not yet, as in pyproject.toml."""
 
 
 def environment_python() -> Path:
@@ -24,15 +26,28 @@ def environment_python() -> Path:
     return ENVIRONMENT / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
-def install(extras: str) -> None:
-    """Make the environment and install the project with `extras` in it, unless that was done for this pyproject."""
-    wanted = f"{extras} {hashlib.sha256((ROOT / 'pyproject.toml').read_bytes()).hexdigest()}"
-    stamp = ENVIRONMENT / f"installed-{extras or 'base'}"
-    if stamp.exists() and stamp.read_text() == wanted:
-        return
+def has_pip() -> bool:
+    """Whether the environment is there and whole: one that was broken off while it was made has no pip."""
     if not environment_python().exists():
-        print(f"making an environment in {ENVIRONMENT.name}", flush=True)
-        venv.create(ENVIRONMENT, with_pip=True)
+        return False
+    return subprocess.run([environment_python(), "-m", "pip", "--version"], capture_output=True).returncode == 0
+
+
+def make_environment() -> None:
+    """Make the environment, over what may be left of an earlier try. Raises CalledProcessError or OSError."""
+    print(f"making an environment in {ENVIRONMENT.name}", flush=True)
+    venv.create(ENVIRONMENT, with_pip=True, clear=True)
+
+
+def make_stamp(extras: str) -> tuple[Path, str]:
+    """The file that says what was installed, and what it holds when that was the project with `extras` as it is now."""
+    wanted = f"{extras} {hashlib.sha256((ROOT / 'pyproject.toml').read_bytes()).hexdigest()}"
+    return ENVIRONMENT / f"installed-{extras or 'base'}", wanted
+
+
+def install(extras: str) -> None:
+    """Install the project with `extras` in the environment. Raises CalledProcessError or OSError."""
+    stamp, wanted = make_stamp(extras)
     target = f".[{extras}]" if extras else "."
     print(f"installing bookbuild{target[1:]}", flush=True)
     subprocess.run(
@@ -43,19 +58,37 @@ def install(extras: str) -> None:
     stamp.write_text(wanted)
 
 
+def set_up(extras: str) -> str:
+    """Make the environment ready, unless it is; what to tell where that failed, '' where it did not."""
+    stamp, wanted = make_stamp(extras)
+    if stamp.exists() and stamp.read_text() == wanted:
+        return ""
+    try:
+        if not has_pip():
+            make_environment()
+    except (subprocess.CalledProcessError, OSError) as error:
+        return (f"the environment could not be made: {error}\n"
+                "    on Debian and Ubuntu install python3-venv first; elsewhere check the folder's rights and its room")
+    try:
+        install(extras)
+    except (subprocess.CalledProcessError, OSError):
+        return "the packages could not be installed: see pip's message above"
+    return ""
+
+
 def main(words: list[str]) -> int:
     """Run one set-up command; returns its exit code."""
-    if sys.version_info < (3, 11):  # noqa: UP036 - run before pip had a say
-        print("bookbuild needs Python 3.11 or newer", file=sys.stderr)
+    if not OLDEST <= sys.version_info[:2] < BEYOND:
+        first, last = ".".join(map(str, OLDEST)), f"{BEYOND[0]}.{BEYOND[1] - 1}"
+        print(f"bookbuild needs Python {first} to {last}, and this is {sys.version.split()[0]}", file=sys.stderr)
         return 3
     if not words or words[0] not in ("book", "test"):
         print(__doc__)
         return 2
     command, rest = words[0], words[1:]
-    try:
-        install("test" if command == "test" else "")
-    except subprocess.CalledProcessError:
-        print("the packages could not be installed: see pip's message above", file=sys.stderr)
+    failure = set_up("test" if command == "test" else "")
+    if failure:
+        print(failure, file=sys.stderr)
         return 3
     module = ["pytest", *rest] if command == "test" else ["bookbuild", "book", *rest]
     return subprocess.run([environment_python(), "-m", *module], cwd=ROOT, check=False).returncode

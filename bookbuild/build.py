@@ -144,5 +144,5 @@ def put_in_place(out: Path, pdf: bytes) -> None:
     try:
         write_atomically(out, pdf, durable=True)
     except OSError as error:
-        hint = "check the folder, its rights and the free space"
+        hint = "close it in other programs, and check the folder, its rights and the free space"
         raise MachineError(f"cannot write '{out}': {error.strerror or error}", hint) from error

@@ -114,7 +114,7 @@ def _open_client(address: str) -> Any:
         from distributed import Client
     except ImportError as error:
         raise MachineError(
-            "building on a cluster needs one more package", "run: pip install 'bookbuild[cluster]'"
+            "building on a cluster needs one more package", 'run: pip install "bookbuild[cluster]"'
         ) from error
     # Its own words about lost connections and other versions would bury ours.
     for name in [name for name in logging.root.manager.loggerDict if name.startswith("distributed")]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import platform
 import re
 import shutil
 import signal
@@ -32,6 +33,8 @@ MOST_SAID = 1 << 16
 LEAST_ROOM = 4 << 20
 """Bytes free in the work folder below which a failed run is put down to a full disk."""
 CORE_VERSION = "2.24"
+PACKAGE = "lilypond==2.24.3"
+"""What pip installs; its wheels are made for x86-64 alone."""
 ANSWER_SECONDS = 20.0
 """How long a program may take to tell its version."""
 _WARNING = re.compile(r"^(?!Fontconfig).*\b(?:warning|error): ", re.MULTILINE | re.IGNORECASE)
@@ -95,6 +98,14 @@ class Runs:
                 _kill(pid)
 
 
+def tell_install(*, anew: bool = False) -> str:
+    """How this machine gets its engraver: as a package where one is made for its processor."""
+    if platform.machine().lower() in ("x86_64", "amd64"):
+        return f"run: pip install {'--force-reinstall ' * anew}{PACKAGE}"
+    return (f"no package of it is made for this processor: install LilyPond {CORE_VERSION} from your system's packages "
+            "so that it lies on the PATH, or name it behind --engraver")
+
+
 def find_engraver(configured: str = "") -> Engraver:
     """The engraver to use: a configured path, then the installed wheel, then the PATH; raises MachineError."""
     if configured:
@@ -109,7 +120,7 @@ def find_engraver(configured: str = "") -> Engraver:
         pass
     found = shutil.which("lilypond")
     if not found:
-        raise MachineError("the engraver (LilyPond) is not installed", "run: pip install lilypond==2.24.3")
+        raise MachineError("the engraver (LilyPond) is not installed", tell_install())
     return probe_engraver(Path(found))
 
 
@@ -121,14 +132,9 @@ def probe_engraver(path: Path) -> Engraver:
         )
         version = answer.stdout.decode("utf-8", "replace").split()[2]
     except (OSError, subprocess.SubprocessError, IndexError) as error:
-        raise MachineError(
-            f"'{path}' is not a working engraver", "install it with: pip install lilypond==2.24.3"
-        ) from error
+        raise MachineError(f"'{path}' is not a working engraver", tell_install()) from error
     if not version.startswith(CORE_VERSION):
-        raise MachineError(
-            f"'{path}' is LilyPond {version}; this book needs {CORE_VERSION}",
-            "install it with: pip install lilypond==2.24.3",
-        )
+        raise MachineError(f"'{path}' is LilyPond {version}; this book needs {CORE_VERSION}", tell_install())
     return Engraver(path.resolve(), version)
 
 
@@ -198,10 +204,7 @@ def start_engraver(engraver: Engraver, source: str, work: Path, *, seconds: floa
                 preexec_fn=partial(_limit_child, seconds) if posix else None,
             )
     except OSError as error:
-        raise MachineError(
-            f"the engraver could not be started: {error}",
-            "reinstall it with: pip install --force-reinstall lilypond==2.24.3",
-        ) from error
+        raise MachineError(f"the engraver could not be started: {error}", tell_install(anew=True)) from error
 
 
 def end_copy(pid: int) -> None:

@@ -14,7 +14,7 @@ import pikepdf
 from bookbuild.arrange.model import Arrangement
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
-from bookbuild.engrave.engine import Engraver, EngraverFailure, Runs, check_room, run_engraver
+from bookbuild.engrave.engine import Engraver, EngraverFailure, Runs, check_room, run_engraver, tell_install
 from bookbuild.engrave.slim import slim_pages
 from bookbuild.engrave.source import batch_text, book_text
 from bookbuild.engrave.standby import Standby, engrave_in_copy
@@ -168,8 +168,7 @@ def blame(
         hint = "check that the engraver works, then build again"
         return MachineError(f"the engraver does not come to an end: {failure.log}", hint)
     if not _works(style, engraver, fonts):
-        hint = "install it anew: pip install --force-reinstall lilypond==2.24.3"
-        return MachineError(f"the engraver does not work: {_shorten(failure.log)}", hint)
+        return MachineError(f"the engraver does not work: {_shorten(failure.log)}", tell_install(anew=True))
     while len(tasks) > 1:
         half = tasks[: len(tasks) // 2]
         try:

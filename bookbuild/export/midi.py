@@ -82,7 +82,7 @@ def _load_mido() -> Any:
     try:
         import mido
     except ImportError as error:
-        raise MachineError("writing MIDI needs the library mido", "pip install 'bookbuild[import]'") from error
+        raise MachineError("writing MIDI needs the library mido", 'run: pip install "bookbuild[import]"') from error
     return mido
 
 

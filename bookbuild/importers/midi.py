@@ -58,7 +58,8 @@ def _open(data: bytes, file: str) -> Any:
     try:
         import mido
     except ImportError as error:
-        raise MachineError(f"{file}: reading MIDI needs the library mido", "pip install 'bookbuild[import]'") from error
+        hint = 'run: pip install "bookbuild[import]"'
+        raise MachineError(f"{file}: reading MIDI needs the library mido", hint) from error
     if data.startswith(b"RIFF"):
         start = data.find(b"MThd")
         if start < 0:

@@ -138,7 +138,7 @@ def test_import_without_its_extra_is_the_machines_fault(
     assert run(["import", "a.mid", "--into", "course/tunes", "--course", "course"]) == 3
     assert capsys.readouterr().err.splitlines() == [
         "bookbuild: a.mid: reading MIDI needs the library mido",
-        "    pip install 'bookbuild[import]'",
+        '    run: pip install "bookbuild[import]"',
     ]
 
 
