@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -103,6 +104,15 @@ def test_modules_stay_small() -> None:
     long = {str(path.relative_to(ROOT)): count for _, path, _ in modules()
             if (count := len(path.read_text(encoding="utf-8").splitlines())) > 350}
     assert not long
+
+
+def test_every_package_has_its_reason() -> None:
+    project = tomllib.loads((ROOT.parent / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    asked = [*project["dependencies"], *(name for extra in project["optional-dependencies"].values() for name in extra)]
+    names = {re.split(r"[\[<>=;]", line)[0] for line in asked} - {"bookbuild"}
+    told = (ROOT.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = "\n".join(line.split("|")[1] for line in told.splitlines() if line.startswith("| `"))
+    assert {name for name in names if f"`{name}`" not in rows} == set()
 
 
 def test_every_room_is_packaged() -> None:

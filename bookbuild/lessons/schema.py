@@ -251,7 +251,11 @@ def json_schemas() -> dict[str, str]:
     return texts
 
 
-def write_schemas(folder: Path) -> list[Path]:
+FOLDER = Path(__file__).parent / "json"
+"""Where the schemas of the program's own version lie."""
+
+
+def write_schemas(folder: Path = FOLDER) -> list[Path]:
     """Write one `KIND.json` for every kind of file into `folder`; returns the paths written."""
     folder.mkdir(parents=True, exist_ok=True)
     paths = []
@@ -259,3 +263,7 @@ def write_schemas(folder: Path) -> list[Path]:
         paths.append(folder / f"{kind}.json")
         paths[-1].write_text(text, encoding="utf-8")
     return paths
+
+
+if __name__ == "__main__":
+    write_schemas()

@@ -7,16 +7,13 @@ from pathlib import Path
 
 import pytest
 
-import bookbuild.lessons
 from bookbuild.lessons.model import KINDS
-from bookbuild.lessons.schema import KINDS_OF_FILE, json_schemas, write_schemas
-
-FOLDER = Path(bookbuild.lessons.__file__).parent / "json"
+from bookbuild.lessons.schema import FOLDER, KINDS_OF_FILE, json_schemas, write_schemas
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS_OF_FILE))
 def test_the_schema_files_are_current(kind: str) -> None:
-    """Write them anew with `write_schemas` after a change of the schema."""
+    """Write them anew with `python -m bookbuild.lessons.schema` after a change of the schema."""
     assert json.loads((FOLDER / f"{kind}.json").read_text(encoding="utf-8")) == json.loads(json_schemas()[kind])
 
 

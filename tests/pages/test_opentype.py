@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import fontTools.ttLib as ttlib
 import pytest
 
 from bookbuild.pages.fonts import FILES
 from bookbuild.pages.opentype import LayoutTables
 from tests.pages.made_up import FONTS
 
-ttlib = pytest.importorskip("fontTools.ttLib")
 LETTERS = "ABDFLPTVWYabcefgoruvwy.,-1247"
 
 
