@@ -11,7 +11,6 @@ from pathlib import Path
 from bookbuild.arrange.course import Lesson, arrange_course
 from bookbuild.arrange.sheet import sheet_weeks
 from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
-from bookbuild.engrave.cache import write_atomically
 from bookbuild.finished import finished_key, load_finished
 from bookbuild.grading.course import grade_course
 from bookbuild.lessons.files import inspect_course
@@ -31,6 +30,7 @@ from bookbuild.printing import (
     no_progress,
 )
 from bookbuild.workshop import Workshop, content_folder, rare_collection
+from bookbuild.writing import write_atomically
 
 SHEET_PAGES = 2
 """So many pages the sheet of a single tune may take: they lie side by side on the stand."""

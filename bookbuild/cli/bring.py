@@ -12,6 +12,7 @@ from bookbuild.diagnostics import CallError, ContentError
 from bookbuild.importers.written import ImportedTune, ImportFault
 from bookbuild.lessons.model import Instrument, Tune
 from bookbuild.workshop import content_folder
+from bookbuild.writing import write_atomically
 
 DONE, CONTENT = 0, 1
 
@@ -70,7 +71,6 @@ def _choose(exercises: Sequence[Exercise], wanted: Sequence[str]) -> list[Exerci
 def export_exercises(course_folder: Path, edition_name: str, wanted: Sequence[str], into: Path) -> int:
     """Write MusicXML and MIDI files of exercises: each hand alone and together, at each tempo of the ladder."""
     from bookbuild.assemble.blocks import exercise_title
-    from bookbuild.engrave.cache import write_atomically
     from bookbuild.export.midi import practice_files
     from bookbuild.export.musicxml import arrangement_musicxml
 

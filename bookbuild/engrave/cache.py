@@ -7,7 +7,6 @@ import errno
 import hashlib
 import os
 import re
-import secrets
 import shutil
 import stat
 from collections.abc import Iterable
@@ -15,6 +14,7 @@ from pathlib import Path
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnExercise
+from bookbuild.writing import write_atomically
 
 SIZE_LIMIT = 400 << 20
 """Bytes kept at most; the least recently used go first."""
@@ -22,28 +22,6 @@ _BINARY = getattr(os, "O_BINARY", 0)
 _FOLDERS = ("batches", "entries", "finished")
 _OWN = re.compile(r"[0-9a-f]{64}(\.pdf)?|\.part-.*")
 """Names of the files a cache makes."""
-
-
-def write_atomically(path: Path, data: bytes, *, durable: bool = False) -> None:
-    """Put `data` at `path` in one move: a reader sees the old file or the new one, never a part. Raises OSError.
-
-    With `durable` the new file is on the disk before the old one goes, even should the power fail.
-    """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.parent / f".part-{os.getpid()}-{secrets.token_hex(6)}"
-    # Opened by hand, since a file of tempfile's could be read by nobody else.
-    handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            if durable:
-                file.flush()
-                os.fsync(file.fileno())
-        os.replace(part, path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            os.unlink(part)
-        raise
 
 
 def read_own(path: Path, most: int = SIZE_LIMIT) -> bytes:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,6 +12,7 @@ from bookbuild.lessons.model import Tune
 from bookbuild.lessons.parse import parse_tune
 from bookbuild.lessons.report import Report, clean
 from bookbuild.lessons.write_tune import tune_yaml
+from bookbuild.writing import write_atomically
 
 STRAY = "it names too few chords for its length: they are replaced"
 ONE_CHORD = 8
@@ -123,18 +122,9 @@ def _count_bars(tune: Tune) -> int:
 
 
 def _write_file(path: Path, text: str) -> None:
-    """Write beside the target, then move: a reader never sees half a file."""
-    handle = -1
-    scratch = ""
+    """Put a tune in its place; a reader never sees half a file. Raises MachineError."""
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, scratch = tempfile.mkstemp(dir=path.parent, prefix=".import-", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8") as stream:
-            stream.write(text)
-        Path(scratch).chmod(0o644)
-        Path(scratch).replace(path)
+        write_atomically(path, text.encode())
     except OSError as error:
-        if scratch:
-            Path(scratch).unlink(missing_ok=True)
         raise MachineError(f"{path}: cannot be written ({error.strerror or 'output error'})",
                            "Check the folder's permissions and the free space.") from error

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from dataclasses import dataclass
 from datetime import datetime
 from io import BytesIO
@@ -20,6 +18,7 @@ from bookbuild.pages.paper import Sheet
 from bookbuild.pages.placing import import_systems, mend_unicode_maps
 from bookbuild.pages.record import Record
 from bookbuild.pages.tags import add_structure
+from bookbuild.writing import write_atomically
 
 
 @dataclass(frozen=True)
@@ -125,27 +124,9 @@ def save_in_one_move(pdf: pikepdf.Pdf, out: Path) -> None:
     pdf.save(
         made, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate, compress_streams=True
     )
-    temporary = None
     try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent)
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(made.getbuffer())
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, out)
+        write_atomically(out, made.getvalue(), durable=True)
     except OSError as error:
         raise MachineError(
             f"cannot write '{out}': {error.strerror or error}", "check the folder, its rights and the free space"
         ) from error
-    finally:
-        if temporary is not None and os.path.exists(temporary):
-            os.unlink(temporary)
-
-
-def _umask() -> int:
-    """The permissions new files do not get; the system only tells by setting them."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

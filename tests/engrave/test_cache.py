@@ -13,7 +13,7 @@ import pytest
 from bookbuild.arrange.model import Arrangement, Bar
 from bookbuild.engrave import batch as drawing
 from bookbuild.engrave.batch import cache_key
-from bookbuild.engrave.cache import Cache, write_atomically
+from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.drawn import DrawnExercise, DrawnSystem
 from bookbuild.engrave.engine import Engraver
 from bookbuild.engrave.style import Style
@@ -65,7 +65,7 @@ def test_a_change_of_what_draws_makes_drawings_stale(
 
 def test_what_draws_is_all_hashed() -> None:
     """Every module of the program that this room uses is hashed with it, or hands it plain data."""
-    data = {"arrange.model", "lessons.model", "diagnostics", "exact"}
+    data = {"arrange.model", "lessons.model", "diagnostics", "exact", "writing"}
     used = {name.removeprefix("bookbuild.") for room, _, tree in modules() if room in drawing._ROOMS
             for name in imports(tree) if name.startswith("bookbuild.")}
     assert {name for name in used if name.split(".")[0] not in drawing._ROOMS} <= data
@@ -116,12 +116,3 @@ def test_trim_deletes_the_oldest_first_and_never_what_is_in_use(tmp_path: Path) 
     cache.trim([batches[0]], limit=3500)
     left = [batch for batch in batches if cache.batch_path(batch).exists()]
     assert left == [batches[0], *batches[-2:]]
-
-
-def test_a_failed_write_leaves_the_earlier_file(tmp_path: Path) -> None:
-    target = tmp_path / "book.pdf"
-    write_atomically(target, b"old")
-    with pytest.raises(TypeError):
-        write_atomically(target, "not bytes")  # type: ignore[arg-type]
-    assert target.read_bytes() == b"old"
-    assert [p.name for p in tmp_path.iterdir()] == ["book.pdf"]
