@@ -24,7 +24,6 @@ LIGHT_TONES, LIGHT_SPAN = 2, 9
 """Most tones of a light frame, and its widest span: it stays within a sixth."""
 SEMITONE_INSIDE = 4
 """What a semitone between two frame tones weighs against leaving out a tone."""
-INVERSIONS = ("root", "first", "second", "third")
 
 
 @dataclass(frozen=True)
@@ -83,14 +82,6 @@ def pick_frames(asks: Sequence[Ask], span: int, lowest: Pitch | None = None) -> 
         Frame(pitches, ask.reading.chord, len(pitches) < len(frame_choices(ask, span)[0]))
         for ask, pitches in zip(asks, picked, strict=True)
     )
-
-
-def inversion_of(pitches: Sequence[Pitch], chord: Chord | None) -> str:
-    """The shape's name in `INVERSIONS` by its lowest tone; '' below three tones or when that tone is not basic."""
-    if chord is None or len(pitches) < 3:
-        return ""
-    lowest = min(pitch.midi for pitch in pitches)
-    return next((INVERSIONS[member.place] for member in basic_members(chord) if member.tone.pc == lowest % 12), "")
 
 
 def _candidates(ask: Ask, chord: Chord) -> Iterator[tuple[Member, Pitch]]:

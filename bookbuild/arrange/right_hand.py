@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from bookbuild.arrange.frames import Ask, Frame, inversion_of, pick_frames
+from bookbuild.arrange.frames import Ask, Frame, pick_frames
 from bookbuild.arrange.keyboard import fit_line
 from bookbuild.arrange.melody_fingering import finger_grip, finger_melody, outer_fingers, printed_fingers
 from bookbuild.arrange.model import Event, Line, Role, Voice
@@ -44,11 +44,6 @@ class Shape:
     def pitches(self) -> tuple[Pitch, ...]:
         """All that is struck, low to high."""
         return (*(self.frame.pitches if self.frame else ()), self.melody)
-
-    @property
-    def inversion(self) -> str:
-        """The name to print, '' for a single note or an interval."""
-        return inversion_of(self.pitches, self.frame.chord) if self.frame else ""
 
 
 @dataclass(frozen=True)

@@ -64,11 +64,6 @@ def list_columns(instrument: Instrument) -> range:
     return range(first, first + instrument.columns)
 
 
-def has_button(instrument: Instrument, button: tuple[str, int]) -> bool:
-    """True when the instrument has this button."""
-    return button[0] in instrument.rows and button[1] in list_columns(instrument)
-
-
 @lru_cache(maxsize=256)
 def list_buttons(instrument: Instrument, rows: tuple[str, ...] = ROWS) -> tuple[Button, ...]:
     """Every button in those of `rows` the instrument has, row by row from the bellows, flattest column first."""
@@ -141,11 +136,6 @@ def measure_reach(buttons: Iterable[tuple[str, int]]) -> float:
     """Millimetres between the two farthest of these buttons; 0 for one button."""
     pressed = tuple(buttons)
     return max((measure_distance(a, b) for a in pressed for b in pressed), default=0.0)
-
-
-def count_basses(instrument: Instrument) -> int:
-    """How many left-hand buttons the instrument has: the number in its trade name."""
-    return len(instrument.rows) * instrument.columns
 
 
 def spell_press(button: Button, wanted: Iterable[Tone]) -> Press:

@@ -4,17 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
-from itertools import pairwise
 
 from bookbuild.theory.pitch import Pitch
 
 Grip = tuple[Pitch, ...]
-
-
-def voice_leading(frames: Sequence[Grip]) -> int:
-    """Total motion in semitones over frames in order; silent ones () are passed over."""
-    sounding = [tuple(pitch.midi for pitch in frame) for frame in frames if frame]
-    return sum(measure_motion(one, other) for one, other in pairwise(sounding))
 
 
 @lru_cache(maxsize=1 << 14)

@@ -11,7 +11,7 @@ from typing import Any
 class DrawnSystem:
     """One system on a page of a batch PDF. All lengths in PDF points; y grows downward from the page's top edge.
 
-    `left`…`right` and `top`…`bottom` bound the ink; `staff_left`…`staff_right` are the staff lines' ends.
+    `left`…`right` and `top`…`bottom` bound the ink; at `staff_left` the staff lines begin.
     """
 
     page: int
@@ -20,7 +20,6 @@ class DrawnSystem:
     top: float
     bottom: float
     staff_left: float
-    staff_right: float
     staff_height: float
     first_bar: int
     last_bar: int

@@ -149,7 +149,6 @@ def _system(number: int, page: dict, arrangement: Arrangement, row: Sequence[int
         top=top - page["y"][1],
         bottom=top - page["y"][0],
         staff_left=left + min(s[0][0] for s in staves),
-        staff_right=left + max(s[0][1] for s in staves),
         staff_height=style.staff * MM,
         first_bar=bars[row[0]].number,
         last_bar=bars[row[-1]].number,

@@ -1,4 +1,4 @@
-"""An arrangement, or a tune's melody, as MusicXML 4.0 text for notation programs."""
+"""An arrangement as MusicXML 4.0 text for notation programs."""
 
 from __future__ import annotations
 
@@ -8,13 +8,12 @@ from itertools import pairwise
 from math import lcm
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from bookbuild.arrange.line import tune_line
-from bookbuild.arrange.model import Arrangement, Bar, Direction, Event, Role, Voice
+from bookbuild.arrange.model import Arrangement, Bar, Direction, Role, Voice
 from bookbuild.exact import Fraction
 from bookbuild.export.harmony import harmony_element
 from bookbuild.export.notes import note_elements
 from bookbuild.export.pieces import Piece, cut_pieces
-from bookbuild.lessons.model import Rights, Tune
+from bookbuild.lessons.model import Rights
 from bookbuild.theory.chords import Chord
 from bookbuild.theory.notes import split_dots
 from bookbuild.theory.pitch import Key
@@ -66,16 +65,6 @@ def arrangement_musicxml(arrangement: Arrangement, title: str, rights: Rights | 
         part.append(_measure(score, index))
     indent(root, " ")
     return HEAD + tostring(root, encoding="unicode") + "\n"
-
-
-def tune_musicxml(tune: Tune) -> str:
-    """The MusicXML text of a tune: melody, chord symbols, repeats and endings."""
-    line = tune_line(tune, tune.form)
-    events = tuple(Event(n.onset, n.length, (n.pitch,) if n.pitch else (), (n.finger,) if n.pitch else ())
-                   for n in line.notes)
-    made = Arrangement("melody", line.meter, line.key, line.bars, (Voice(Role.MELODY, events),), (), (), line.chords,
-                       tune.tempo)
-    return arrangement_musicxml(made, tune.title, tune.rights)
 
 
 def _identify(root: Element, title: str, rights: Rights) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from bookbuild.arrange.model import Arrangement
 from bookbuild.grading.measure_hands import (
     count_bars,
     measure_grips,
@@ -26,8 +25,8 @@ from bookbuild.grading.measure_rhythm import (
     measure_rate,
     measure_syncopation,
 )
-from bookbuild.grading.parts import Music, read_music
-from bookbuild.grading.weights import LEVELS, MEASURES, POINTS_A_LEVEL, choose_weights, weigh
+from bookbuild.grading.parts import Music
+from bookbuild.grading.weights import LEVELS, MEASURES, POINTS_A_LEVEL, weigh
 from bookbuild.lessons.model import Instrument
 
 MOST_REASONS = 2
@@ -85,13 +84,6 @@ def measure_all(music: Music, instrument: Instrument) -> dict[str, float]:
         "reading": measure_reading(music),
         "length": float(count_bars(music)),
     }
-
-
-def grade_arrangement(
-    made: Arrangement, instrument: Instrument, weights: Mapping[str, float] | None = None
-) -> Difficulty:
-    """How hard an arrangement is at the top of its ladder. `weights` are the teacher's (`Course.weights`)."""
-    return grade_music(read_music(made), instrument, choose_weights(weights or {}))
 
 
 def grade_music(music: Music, instrument: Instrument, chosen: Mapping[str, float]) -> Difficulty:

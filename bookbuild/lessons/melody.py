@@ -64,7 +64,6 @@ class _Reader:
     bar_offset: int = -1
     bar_onset: Fraction = Fraction(0)
     unreadable: bool = False
-    ended: bool = False
     bars: list[WrittenBar] = field(default_factory=list)
     notes: list[MelodyNote] = field(default_factory=list)
     flaws: list[Flaw] = field(default_factory=list)

@@ -47,11 +47,6 @@ class BookReport:
             if self.pages[placed.page].part.startswith("week")
         }
 
-    def emptiest(self, count: int = 5) -> tuple[PageReport, ...]:
-        """The pages of the weeks with the largest holes, largest first; a week's last page does not count."""
-        inner = [page for page in self.pages if page.part.startswith("week") and not page.ends_chapter]
-        return tuple(sorted(inner, key=lambda page: -page.hole)[:count])
-
 
 def make_book(
     book: Book, options: PaperOptions, out: Path, *, created: datetime, fonts: Path, pages: int = 100

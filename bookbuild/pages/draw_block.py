@@ -77,8 +77,7 @@ def _system_drawer(system: System, figure: Node) -> Draw:
 def _heading_strip(desk: Desk, block: Block, unit: int, heading: SetHeading) -> Strip:
     def draw(pen: Pen, x: float, y: float) -> None:
         pen.target(block_key(block), y)
-        if block.numbered:
-            pen.bookmark(1, f"{block.number} {block.title}", block_key(block))
+        pen.bookmark(1, f"{block.number} {block.title}", block_key(block))
         heading.draw(pen, x, y)
 
     piece = _spaced(desk, heading.height, (BLOCK_GAP, BLOCK_STRETCH, BLOCK_SHRINK), unit)
@@ -95,8 +94,8 @@ class _Heading:
     def __init__(self, desk: Desk, block: Block) -> None:
         self.desk, self.block = desk, block
         setter, styles = desk.setter, desk.styles
-        self.number = setter.line(block.number if block.numbered else "", styles.number)
-        self.left = self.number.width + 0.75 * styles.heading.size if block.numbered else 0.0
+        self.number = setter.line(block.number, styles.number)
+        self.left = self.number.width + 0.75 * styles.heading.size
         level = level_width(desk, block.level) + 4 * MM if block.level else 0.0
         self.title = setter.paragraph(block.title, styles.heading, desk.width - self.left - level, markup=False)
         ladder = block.ladder if block.ladder and block.ladder.steps else None

@@ -52,8 +52,6 @@ class Block:
     notices: tuple[str, ...] = ()
     alt: str = ""
     """What a listener who cannot see the music is told of it."""
-    numbered: bool = True
-    """False when the number only names the link target and is not printed (the samples of the front matter)."""
 
 
 @dataclass(frozen=True)

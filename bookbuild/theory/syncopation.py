@@ -1,7 +1,7 @@
 """Measures of syncopation from the literature: what a rhythm holds against its meter.
 
-Two kinds of input: moments as Fractions of a whole note counted from a downbeat (any meter), and onset numbers on a
-cycle of pulses, the way rhythms such as `1001001000101000` are written in the literature.
+Moments are Fractions of a whole note counted from a downbeat, in any meter; a cycle may also be given in pulses, as
+rhythms such as `1001001000101000` are written in the literature.
 """
 
 from __future__ import annotations
@@ -10,7 +10,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
-from math import gcd
 
 from bookbuild.exact import Fraction
 from bookbuild.theory.meter import Meter, odd_part
@@ -100,45 +99,11 @@ def weigh_syncopation(onsets: Sequence[Fraction], end: Fraction, meter: Meter) -
     return sum(item.strength + 1 for item in find_syncopations(onsets, end, meter))
 
 
-def read_pulses(pattern: str) -> tuple[int, ...]:
-    """Onset numbers of a cycle written as ones and zeros; raises ValueError for other characters."""
-    if set(pattern) - {"0", "1"}:
-        raise ValueError(f"'{pattern}' is not a rhythm of ones and zeros")
-    return tuple(at for at, pulse in enumerate(pattern) if pulse == "1")
-
-
-def read_onsets(pattern: str, pulse: Fraction) -> tuple[Fraction, ...]:
-    """Onsets of a pattern of ones and zeros whose pulses last `pulse`; raises ValueError for other characters."""
-    return tuple(at * pulse for at in read_pulses(pattern))
-
-
 def _gaps(onsets: Sequence[Fraction | int], cycle: Fraction | int) -> list[Fraction]:
     """Length of each note of a cycle up to the next onset; the last reaches the first of the next cycle."""
     if not all(0 <= onset < cycle for onset in onsets) or any(b <= a for a, b in pairwise(onsets)):
         raise ValueError("the onsets must rise and lie inside the cycle")
     return [Fraction(b - a) for a, b in pairwise((*onsets, onsets[0] + cycle))] if onsets else []
-
-
-def count_keith(onsets: Sequence[int], pulses: int) -> int:
-    """Keith's measure as tabulated for timelines: notes that start off the beat proper to their length.
-
-    That beat is the note's length rounded down to a power of two. `onsets` are numbers on a cycle of `pulses`, a
-    power of two; raises ValueError otherwise.
-    Source: Toussaint 2013, *The Geometry of Musical Rhythm*, and Gómez, Melvin, Rappaport & Toussaint 2005.
-    """
-    if pulses < 1 or odd_part(pulses) != 1:
-        raise ValueError(f"Keith's measure needs a power of two pulses, not {pulses}")
-    gaps = _gaps(onsets, pulses)
-    return sum(1 for onset, gap in zip(onsets, gaps, strict=True) if onset % (1 << (int(gap).bit_length() - 1)))
-
-
-def count_offbeats(onsets: Sequence[int], pulses: int) -> int:
-    """Off-beatness: onsets on pulses that no even division of the cycle into two or more beats reaches.
-
-    Those are the pulse numbers that share no factor with `pulses`. Source: Toussaint 2005 and 2013.
-    """
-    _gaps(onsets, pulses)
-    return sum(1 for onset in onsets if gcd(onset, pulses) == 1)
 
 
 def weigh_beat_distance(

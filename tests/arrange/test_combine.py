@@ -16,7 +16,6 @@ from bookbuild.arrange.stradella import (
     LETTERS,
     WIDEST_REACH,
     Button,
-    has_button,
     is_bass,
     list_buttons,
     name_button,
@@ -109,7 +108,7 @@ def test_exact_combinations_sound_the_chord_and_nothing_else(chord, instrument):
     target = chord.pcs | ({chord.bass.pc} if chord.bass else set())
     for found in find_combinations(chord, instrument)[:20]:
         assert unite_classes(found.buttons, instrument) == target
-        assert all(has_button(instrument, button) for button in found.buttons)
+        assert set(found.buttons) <= set(list_buttons(instrument))
         assert name_button(found.basses[0]).pc == (chord.bass or chord.root).pc
         assert 1 <= len(found.basses) <= 2
         assert len(found.chords) <= 2
@@ -238,7 +237,7 @@ def test_two_chord_buttons_when_asked():
 def test_groove_chord_never_sounds_a_wrong_third_or_a_clash(chord, instrument):
     choice = groove_chord(chord, instrument)
     presses = [*choice.chord, *(p for p in (choice.root, choice.fifth, choice.third) if p)]
-    assert all(has_button(instrument, press.button) for press in presses)
+    assert {press.button for press in presses} <= set(list_buttons(instrument))
     assert all(press.tone.pc == name_button(press.button).pc for press in presses)
     thirds = {(i.semitones + chord.root.pc) % 12 for i in chord.intervals if i.steps == 2}
     for press in choice.chord:

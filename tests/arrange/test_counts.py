@@ -79,6 +79,28 @@ def test_every_stroke_of_a_shake_is_counted_and_the_bars_round_it_are_not() -> N
     assert " ".join(count.text for count in made) == "1 & 2 & 1 e & a 2 e & a"
 
 
+TAKADIMI = Counting("takadimi", "", {1: ("ta",), 3: ("ta", "ki", "da"), 4: ("ta", "ka", "di", "mi")},
+                    {1: ("ta",), 2: ("ta", "di"), 6: ("ta", "va", "ki", "di", "da", "ma")})
+
+
+@pytest.mark.parametrize(("meter", "lengths", "struck"), [
+    # Hoffman, Pelto & White, J. Music Theory Pedagogy 10 (1996) 7-30: a syllable belongs to its place in the beat;
+    # ties, dots and rests do not change it. Lengths in sixteenths.
+    (TWO, (2, 1, 1), "ta di mi"), (TWO, (1, 1, 2), "ta ka di"), (TWO, (3, 1), "ta mi"), (TWO, (1, 3), "ta ka"),
+    (TWO, (1, 2, 1), "ta ka mi"), (TWO, (4, 2, 2), "ta ta di"), (TWO, (6, 2), "ta di"),
+    (TWO, (F(4, 3), F(4, 3), F(4, 3), 4), "ta ki da ta"),
+    # The authors' short guide, compound meter with the dotted quarter as beat.
+    (SIX, (2, 2, 2), "ta ki da"), (SIX, (4, 2), "ta da"), (SIX, (2, 4), "ta ki"), (SIX, (3, 1, 2), "ta di da"),
+    (SIX, (2, 1, 1, 2), "ta ki di da"), (SIX, (2, 2, 1, 1), "ta ki da ma"),
+])
+def test_takadimi_names_the_place_in_the_beat(meter: Meter, lengths: tuple[F, ...], struck: str) -> None:
+    values = [F(length) / 16 for length in lengths]
+    rest = meter.bar - sum(values)
+    melody = voice(Role.MELODY, *values, *([-rest] if rest else []))
+    counts = count_bars([Bar(F(0), meter.bar, 1)], meter, [melody], TAKADIMI, 1)
+    assert " ".join(count.text for count in counts if count.state is CountState.STRUCK) == struck
+
+
 def test_a_table_that_cannot_count_the_beats_is_an_error() -> None:
     nothing = Counting("none", "", {}, {})
     with pytest.raises(ValueError, match="no syllables"):

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from music21 import chord as m21_chord
 
-from bookbuild.arrange.frames import INVERSIONS, Ask, close_chord, frame_choices, inversion_of, pick_frames
+from bookbuild.arrange.frames import Ask, close_chord, frame_choices, pick_frames
 from bookbuild.arrange.tone_kinds import (
     Neighbours,
     Reading,
@@ -19,7 +19,7 @@ from bookbuild.arrange.tone_kinds import (
     highest_below,
     read_tone,
 )
-from bookbuild.arrange.voice_leading import lead_voices, measure_motion, voice_leading
+from bookbuild.arrange.voice_leading import lead_voices, measure_motion
 from bookbuild.theory.chords import QUALITIES, Chord
 from bookbuild.theory.pitch import Key, Pitch, Tone
 
@@ -54,7 +54,6 @@ def test_inversions_agree_with_music21(root, quality):
         shape = (*close_chord(melody, chord), melody)
         assert m21_chord.Chord([p.midi for p in shape]).bass().midi == melody.midi - 12
         assert m21_chord.Chord([_m21_name(p) for p in shape]).inversion() == place
-        assert inversion_of(shape, chord) == INVERSIONS[place]
 
 
 @pytest.mark.parametrize("quality", TRIADS + SEVENTHS)
@@ -71,7 +70,6 @@ def test_frames_start_an_octave_below_and_keep_the_inversion(root, quality):
             if root.pc in {p.midi % 12 for p in (*choice, melody)}:
                 shape.root(_m21_name(root.at(4))[:-1])
                 assert shape.inversion() == place
-            assert inversion_of((*choice, melody), chord) == INVERSIONS[place]
 
 
 def _m21_name(tone: Pitch) -> str:
@@ -185,8 +183,8 @@ def test_no_frame_clashes_or_leaves_the_hand(drawn, span):
 @pytest.mark.parametrize(("other", "motion"), [("C4 Eb4 G4", 1), ("B3 E4 G4", 1), ("C4 E4 A4", 2)])
 def test_motion_of_parallel_leading_tone_and_relative_triads(other, motion):
     """The three neo-Riemannian moves from C major cost 1, 1 and 2 semitones (from memory)."""
-    start = [pitch(name) for name in ("C4", "E4", "G4")]
-    assert voice_leading([tuple(start), tuple(pitch(name) for name in other.split())]) == motion
+    start, end = (tuple(pitch(name).midi for name in names.split()) for names in ("C4 E4 G4", other))
+    assert measure_motion(start, end) == motion
 
 
 grips = st.lists(st.integers(55, 80), min_size=1, max_size=3, unique=True).map(lambda keys: tuple(sorted(keys)))
@@ -205,5 +203,9 @@ def test_motion_is_the_least_over_all_pairings(start, end):
 @settings(max_examples=50)
 def test_chosen_frames_move_least(keys):
     choices = [[tuple(key_pitch(key) for key in grip) for grip in options] for options in keys]
-    best = min(voice_leading(path) for path in product(*choices))
-    assert voice_leading(lead_voices(choices)) == best
+
+    def move(path):
+        keys = [tuple(one.midi for one in grip) for grip in path]
+        return sum(measure_motion(one, other) for one, other in pairwise(keys))
+
+    assert move(lead_voices(choices)) == min(map(move, product(*choices)))

@@ -40,7 +40,7 @@ def test_every_beat_note_carries_its_shape():
     """FACTS §2 (common practice): the inversion follows from the melody note."""
     line = make_line("3/4", "G major", [("g'':1/4 b'':1/4 d''':1/4", "G"), ("c''':1/2 a'':1/4", "D7")])
     found, _ = plan_shapes(line, WIDE, 12)
-    assert [shape.inversion for shape in found] == ["root", "first", "second", "third", "second"]
+    assert [shape.pitches[0].name for shape in found] == ["G4", "B4", "D5", "C5", "A4"]
     assert show(shapes_voice(line, WIDE, 12)[0]) == [
         "0 1/4 G4 B4 D5 G5", "1/4 1/4 B4 D5 G5 B5", "1/2 1/4 D5 G5 B5 D6",
         "3/4 1/2 C5 D5 F#5 C6", "5/4 1/4 A4 C5 F#5 A5",

@@ -19,12 +19,12 @@ from pathlib import Path
 import music21
 
 from bookbuild.diagnostics import BookbuildError, Severity
-from bookbuild.export.musicxml import tune_musicxml
 from bookbuild.importers.read import read_tunes
 from bookbuild.lessons.model import MelodyNote, Place, Stretch, Tune
 from bookbuild.lessons.parse import parse_tune
 from bookbuild.lessons.report import Report
 from bookbuild.lessons.write_tune import tune_yaml
+from tests.importers.reading import tune_musicxml
 
 PACKAGE = Path(music21.__file__).parent
 SUFFIXES = {".abc", ".xml", ".mxl", ".musicxml", ".mid"}

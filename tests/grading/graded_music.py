@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction as F
 
 from bookbuild.arrange.model import Arrangement, Bar, BellowsSpan, Direction, Event, Role, Voice
-from bookbuild.grading.difficulty import Difficulty, grade_arrangement
+from bookbuild.grading.difficulty import Difficulty, grade_music
 from bookbuild.grading.parts import Music, read_music
+from bookbuild.grading.weights import choose_weights
 from bookbuild.lessons.model import ROWS, Instrument, Tempo
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key, Pitch, Tone
@@ -58,6 +59,12 @@ def left(onsets: Sequence[F], bars: int, buttons: Sequence[tuple[str, int]] = (C
 
 def read(*voices: Voice, bars: int = 1, meter: str = "4/4", **options: object) -> Music:
     return read_music(make_arrangement(voices, bars, meter, **options))  # type: ignore[arg-type]
+
+
+def grade_arrangement(made: Arrangement, instrument: Instrument, weights: Mapping[str, float] | None = None,
+                      ) -> Difficulty:
+    """How hard an arrangement is; `weights` are a teacher's."""
+    return grade_music(read_music(made), instrument, choose_weights(weights or {}))
 
 
 def grade(*voices: Voice, bars: int = 1, meter: str = "4/4", **options: object) -> Difficulty:

@@ -7,13 +7,12 @@ from fractions import Fraction as F
 from itertools import accumulate
 
 import pytest
-from graded_music import C_BASS, C_CHORD, G_BASS, INSTRUMENT, grade, left, make_voice, melody, read
+from graded_music import C_BASS, C_CHORD, G_BASS, INSTRUMENT, grade, grade_arrangement, left, make_voice, melody, read
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bookbuild.arrange.exercises import arrange_exercise
 from bookbuild.arrange.model import BellowsSpan, Direction, Role
-from bookbuild.grading.difficulty import grade_arrangement
 from bookbuild.grading.measure_hands import measure_grips, measure_leaps, strain_grip
 from bookbuild.grading.measure_rhythm import measure_beat_distance, measure_syncopation
 from bookbuild.grading.weights import MEASURES, choose_weights, weigh

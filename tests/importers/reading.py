@@ -6,6 +6,9 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
+from bookbuild.arrange.line import tune_line
+from bookbuild.arrange.model import Arrangement, Event, Role, Voice
+from bookbuild.export.musicxml import arrangement_musicxml
 from bookbuild.importers.written import ImportedTune, WrittenTune
 from bookbuild.lessons.model import Stretch, Tune
 
@@ -48,6 +51,16 @@ def music21_pairs(part: Any) -> Pairs:
         else:
             made.append((top.pitch.midi, length))
     return made
+
+
+def tune_musicxml(tune: Tune) -> str:
+    """A tune's melody, chord symbols, repeats and endings as the exporter writes them."""
+    line = tune_line(tune, tune.form)
+    events = tuple(Event(n.onset, n.length, (n.pitch,) if n.pitch else (), (n.finger,) if n.pitch else ())
+                   for n in line.notes)
+    made = Arrangement("melody", line.meter, line.key, line.bars, (Voice(Role.MELODY, events),), (), (), line.chords,
+                       tune.tempo)
+    return arrangement_musicxml(made, tune.title, tune.rights)
 
 
 def carried(imported: list[ImportedTune]) -> Tune:

@@ -20,7 +20,6 @@ from musicxml_schema import schema_errors
 from reading import music21_pairs, written_pairs
 
 from bookbuild.arrange.line import tune_line
-from bookbuild.export.musicxml import tune_musicxml
 from bookbuild.importers.abc import read_written
 from bookbuild.importers.musicxml import read_written as read_score
 from bookbuild.importers.read import read_bytes, read_tunes
@@ -30,6 +29,7 @@ from bookbuild.lessons.model import MelodyNote, Stretch, Tune
 from bookbuild.lessons.parse import parse_tune
 from bookbuild.lessons.report import Report
 from bookbuild.lessons.write_tune import tune_yaml
+from tests.importers.reading import tune_musicxml
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 COLLECTIONS = ("ryansMammoth", "oneills1850", "airdsAirs", "essenFolksong")

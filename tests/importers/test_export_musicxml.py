@@ -13,13 +13,14 @@ from musicxml_schema import schema_errors
 
 from bookbuild.arrange.course import Exercise
 from bookbuild.arrange.model import Arrangement, Bar, Event, Role, Voice
-from bookbuild.export.musicxml import arrangement_musicxml, tune_musicxml
+from bookbuild.export.musicxml import arrangement_musicxml
 from bookbuild.export.pieces import cut_pieces
 from bookbuild.importers.read import read_bytes
 from bookbuild.lessons.model import Course, Rights, Tempo
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.notes import is_printable
 from bookbuild.theory.pitch import Key, Pitch
+from tests.importers.reading import tune_musicxml
 
 
 def wanted_notes(arrangement: Arrangement, roles: set[Role]) -> set[tuple[Fraction, int]]:

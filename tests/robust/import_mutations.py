@@ -19,9 +19,9 @@ from yaml_mutations import damage_bytes, edit_figures, edit_lines, edit_signs
 
 from bookbuild.arrange.exercises import Setting, arrange_exercise
 from bookbuild.export.midi import practice_files
-from bookbuild.export.musicxml import tune_musicxml
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import ExerciseSpec
+from tests.importers.reading import tune_musicxml
 
 FORMATS = ("abc", "musicxml", "mxl", "midi")
 MOST_BYTES = 40_000

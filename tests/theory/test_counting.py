@@ -4,21 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
-from itertools import pairwise
 from pathlib import Path
 
 import pytest
 import yaml
-from hypothesis import given
-from hypothesis import strategies as st
 
-from bookbuild.theory.counting import count_stretch, count_values, find_row, syllables
+from bookbuild.theory.counting import find_row, syllables
 from bookbuild.theory.meter import Meter
 
 FOLDER = Path(__file__).parents[2] / "content" / "counting"
 NAMES = sorted(path.stem for path in FOLDER.glob("*.yaml"))
-SIXTEENTH, EIGHTH, QUARTER = Fraction(1, 16), Fraction(1, 8), Fraction(1, 4)
 
 
 @dataclass(frozen=True)
@@ -84,37 +79,6 @@ def test_rows_equal_their_sources(name: str, half: str, slots: int, spoken: str)
 
 
 @pytest.mark.parametrize(
-    ("values", "spoken"),
-    # Hoffman, Pelto & White 1996: a syllable belongs to its place in the beat; ties, dots and rests do not change it.
-    [
-        ([EIGHTH, SIXTEENTH, SIXTEENTH], "ta di mi"), ([SIXTEENTH, SIXTEENTH, EIGHTH], "ta ka di"),
-        ([3 * SIXTEENTH, SIXTEENTH], "ta mi"), ([SIXTEENTH, 3 * SIXTEENTH], "ta ka"),
-        ([SIXTEENTH, EIGHTH, SIXTEENTH], "ta ka mi"), ([QUARTER, EIGHTH, EIGHTH], "ta ta di"),
-        ([3 * EIGHTH, EIGHTH], "ta di"), ([QUARTER / 3] * 3 + [QUARTER], "ta ki da ta"),
-    ],
-)
-def test_takadimi_patterns(values: list[Fraction], spoken: str) -> None:
-    assert " ".join(count_values(Meter(2, 4), values, read_table("takadimi"))) == spoken
-
-
-@pytest.mark.parametrize(
-    ("values", "spoken"),
-    # The authors' short guide, compound meter with the dotted quarter as beat.
-    [([EIGHTH] * 3, "ta ki da"), ([QUARTER, EIGHTH], "ta da"), ([EIGHTH, QUARTER], "ta ki"),
-     ([3 * SIXTEENTH, SIXTEENTH, EIGHTH], "ta di da"), ([EIGHTH, SIXTEENTH, SIXTEENTH, EIGHTH], "ta ki di da"),
-     ([EIGHTH, EIGHTH, SIXTEENTH, SIXTEENTH], "ta ki da ma")],
-)
-def test_takadimi_compound_patterns(values: list[Fraction], spoken: str) -> None:
-    assert " ".join(count_values(Meter(6, 8), values, read_table("takadimi"))) == spoken
-
-
-def test_kodaly_names_the_whole_beat() -> None:
-    values = [QUARTER, EIGHTH, EIGHTH, EIGHTH, SIXTEENTH, SIXTEENTH]
-    # Common practice, no source: quarter ta, two eighths ti-ti, eighth and two sixteenths ti-tika.
-    assert count_values(Meter(3, 4), values, read_table("kodaly")) == ("ta", "ti", "ti", "ti", "ti", "ka")
-
-
-@pytest.mark.parametrize(
     ("meter", "slots", "spoken"),
     # Wikipedia, "Counting (music)", written out bar by bar.
     [
@@ -152,37 +116,3 @@ def test_the_coarsest_of_the_finer_rows_is_used() -> None:
 def test_what_a_table_cannot_count_is_refused(table: Table, meter: str, slots: int, reason: str) -> None:
     with pytest.raises(ValueError, match=reason):
         syllables(Meter.parse(meter), slots, table)
-
-
-def test_values_no_row_holds_are_refused() -> None:
-    with pytest.raises(ValueError, match="places 0, 1/5 of a simple beat"):
-        count_values(Meter(2, 4), [QUARTER / 5, QUARTER], read_table("american"))
-
-
-def test_an_upbeat_is_counted_as_the_end_of_a_bar() -> None:
-    spoken = count_stretch(Meter(2, 4), 4, read_table("american"), -QUARTER, QUARTER)
-    assert [item.text for item in spoken] == ["2", "e", "&", "a", "1", "e", "&", "a"]
-    assert spoken[0].onset == -QUARTER
-    assert {item.length for item in spoken} == {SIXTEENTH}
-
-
-@given(
-    st.sampled_from(NAMES), st.sampled_from(["2/4", "3/4", "4/4", "2/2", "6/8", "9/8", "12/8"]),
-    st.sampled_from([1, 2, 3, 4, 6]), st.integers(-8, 40), st.integers(0, 40),
-)
-def test_stretches_fall_on_the_slots_of_their_bars(name: str, text: str, slots: int, start: int, length: int) -> None:
-    meter, table = Meter.parse(text), read_table(name)
-    if not any(size % slots == 0 for size in (table.compound if meter.compound else table.simple)):
-        return
-    bar = syllables(meter, slots, table)
-    assert len(bar) == meter.beats * slots
-    begin, end = Fraction(start, 16), Fraction(start + length, 16)
-    spoken = count_stretch(meter, slots, table, begin, end)
-    for item in spoken:
-        assert begin <= item.onset < end
-        assert item.text == bar[int(item.onset % meter.bar / item.length)]
-    assert all(later.onset - earlier.onset == meter.beat / slots for earlier, later in pairwise(spoken))
-
-
-def test_counting_values_without_any() -> None:
-    assert count_values(Meter(2, 4), [], read_table("american")) == ()
