@@ -40,7 +40,7 @@ def draw_made_up(exercise: Exercise, style: Style) -> tuple[Path, DrawnExercise]
     height = TALLEST.get(exercise.spec.kind, 174) * style.staff / 7.5
     rows = break_lines(exercise.arrangement, style.width_in_staves)
     width = style.width * MM
-    systems = tuple(DrawnSystem(0, 0, width, 0, height, 0, width, style.staff * MM, 1, 4, True) for _ in rows)
+    systems = tuple(DrawnSystem(0, 0, width, 0, height, 0, style.staff * MM, 1, 4, True) for _ in rows)
     return Path("drawn.pdf"), DrawnExercise("", systems)
 
 

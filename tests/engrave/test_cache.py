@@ -22,7 +22,7 @@ from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Key
 from tests.test_structure import imports, modules
 
-SYSTEM = DrawnSystem(0, 1.0, 2.0, 3.0, 4.0, 1.0, 2.0, 21.0, 1, 4, True)
+SYSTEM = DrawnSystem(0, 1.0, 2.0, 3.0, 4.0, 1.0, 21.0, 1, 4, True)
 ENGRAVER = Engraver(Path("engraver"), "2.24.3")
 
 
