@@ -12,7 +12,8 @@ from small_course import make_exercise, make_lessons, renumber, stages_of
 from bookbuild.arrange.course import arrange_course
 from bookbuild.diagnostics import Severity
 from bookbuild.grading.course import grade_course
-from bookbuild.grading.learning import follow_stage
+from bookbuild.grading.difficulty import Difficulty
+from bookbuild.grading.learning import Stage, Step, follow_stage
 from bookbuild.grading.order import measure_agreement, suggest_order
 from bookbuild.grading.progress import check_progress
 from bookbuild.grading.weights import MEASURES, SETTINGS, check_weights, choose_weights
@@ -181,3 +182,17 @@ def test_weeks_without_exercises_are_graded(course, edition, lessons):
     grades, findings = grade_course(course, edition, [replace(lessons[0], exercises=())])
     assert (grades[0].level, grades[0].difficulty, grades[0].skills, findings) == (1, 0.0, (), [])
     assert grade_course(course, edition, []) == ((), [])
+
+
+def test_many_new_skills_put_a_week_behind_a_harder_one(make, setting):
+    """Three skills weigh as much as most of a level, so a week of 12 points that brings none comes first."""
+    easy, harder = (make(number, "melody", "salt-and-lime") for number in ("1.1", "2.1"))
+    stages = [
+        Stage(lesson, (Step(exercise, Difficulty({}, {"speed": points}), frozenset(skills)),))
+        for lesson, exercise, points, skills in zip(
+            make_lessons([[easy], [harder]]), (easy, harder), (10.0, 12.0), (("dotted", "upbeat", "triplets"), ()),
+            strict=True)
+    ]
+    assert suggest_order(stages) == (1, 0)
+    assert suggest_order([replace(stages[0], steps=(replace(stages[0].steps[0], needs=frozenset()),)), stages[1]]) == (
+        0, 1)

@@ -202,3 +202,13 @@ def test_faults_name_what_could_not_be_avoided() -> None:
 def test_a_good_page_has_no_faults() -> None:
     pieces = exercise(1, 5, 100.0)
     assert find_faults(pieces, compose_pages(pieces, HEIGHT, GRID), HEIGHT, False) == ()
+
+
+def test_an_exercise_is_turned_at_a_rest_rather_than_leave_half_a_page_empty() -> None:
+    """By the rules' costs: a turn on a rest is better than a page too empty, a turn in mid-phrase is not."""
+    before, after = Piece(0.5 * HEIGHT), Piece(0.1 * HEIGHT)
+    heading = Piece(0.05 * HEIGHT, unit=1, keep_next=True)
+    first, second = (Piece(share * HEIGHT, unit=1, music=True) for share in (0.2, 0.4))
+    for turn_ok, last in ((True, 3), (False, 1)):
+        pieces = [before, heading, replace(first, turn_ok=turn_ok), second, after]
+        assert compose_pages(pieces, HEIGHT, GRID).pages[0].last == last
