@@ -56,6 +56,11 @@ def home_key(chord: Chord) -> Key:
     return Key(chord.root, "minor" if third else "major")
 
 
+def choose_sections(spec: ExerciseSpec, tune: Tune) -> tuple[str, ...]:
+    """Names of the sections an exercise plays: those named, an arrangement's whole form, else the first."""
+    return spec.sections or (tune.form if spec.kind == "arrangement" else tune.form[:1])
+
+
 @dataclass(frozen=True)
 class Ask:
     """One exercise to arrange: what the week asks for, with its tune and groove looked up."""
@@ -67,11 +72,9 @@ class Ask:
 
     @property
     def sections(self) -> tuple[str, ...]:
-        """The sections to play: those named, an arrangement's whole form, else the first section."""
+        """The sections to play."""
         assert self.tune is not None
-        if self.spec.sections:
-            return self.spec.sections
-        return self.tune.form if self.spec.kind == "arrangement" else self.tune.form[:1]
+        return choose_sections(self.spec, self.tune)
 
     def line(self) -> Line:
         """The tune's sections, cut to the bars asked for."""

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 from bookbuild.arrange.frames import Ask, Frame, pick_frames
 from bookbuild.arrange.keyboard import fit_line
+from bookbuild.arrange.left_close import closing_beat
 from bookbuild.arrange.left_strokes import place_cells
 from bookbuild.arrange.melody_fingering import finger_grip, finger_melody, outer_fingers, printed_fingers
 from bookbuild.arrange.model import Bar, Event, Line, Role, Voice
@@ -80,7 +81,7 @@ def fill_slots(line: Line, groove: Groove) -> Iterator[Slot]:
     for bar, place, joined in zip(line.bars, place_cells(line, groove), joins, strict=True):
         limit = line.length if joined else bar.end
         for onset, length in _laid_over(bar, place, groove):
-            if bar is not line.bars[-1] or onset <= _closing_beat(line):
+            if bar is not line.bars[-1] or onset <= closing_beat(line):
                 accent = (onset - bar.onset + (place or 0)) % groove.cell in groove.fill_accents
                 yield Slot(onset, min(length, limit - onset), accent)
 
@@ -92,11 +93,6 @@ def _laid_over(bar: Bar, place: Fraction | None, groove: Groove) -> Iterator[tup
         yield from ((start + onset, length) for onset, length in sorted(groove.fill)
                     if bar.onset <= start + onset < bar.end)
         start += groove.cell
-
-
-def _closing_beat(line: Line) -> Fraction:
-    """Where the left hand ends the line: the last bar's second beat of two or three, third of four."""
-    return line.bars[-1].onset + line.meter.beat * (line.meter.beats // 2)
 
 
 def _plan_strikes(moments: Moments, notes: Sequence[MelodyNote], groove: Groove) -> list[_Strike]:

@@ -12,6 +12,7 @@ from math import ceil, sqrt
 
 from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Source, Stretch, Tune
+from bookbuild.theory.likeness import correlate
 from bookbuild.theory.syncopation import salience, weigh_syncopation
 
 GRID, ACCENT, SYNCOPATION, CHANGE, DENSITY, TEMPO = 0.2, 0.25, 0.2, 0.15, 0.1, 0.1
@@ -150,8 +151,8 @@ def _stresses(groove: Groove) -> list[float]:
 def _judge_accents(tune: Tune, groove: Groove) -> tuple[float, str]:
     """Half the meter's own accents, half the character: which of equally strong places are leant on."""
     melody, strokes = _profile(tune, groove), _stresses(groove)
-    plain = _correlate(melody, strokes)
-    character = _correlate(_without_meter(melody, groove), _without_meter(strokes, groove))
+    plain = correlate(melody, strokes)
+    character = correlate(_without_meter(melody, groove), _without_meter(strokes, groove))
     value = ((plain + character) / 2 + 1) / 2
     if value >= GOOD:
         return value, "its accents lie where the melody leans"
@@ -184,12 +185,6 @@ def _without_meter(weights: Sequence[float], groove: Groove) -> list[float]:
     means = {s: sum(w for w, t in zip(weights, strengths, strict=True) if t == s) / strengths.count(s)
              for s in set(strengths)}
     return [weight - means[strength] for weight, strength in zip(weights, strengths, strict=True)]
-
-
-def _correlate(first: Sequence[float], second: Sequence[float]) -> float:
-    mean_1, mean_2 = sum(first) / len(first), sum(second) / len(second)
-    spread = sqrt(sum((a - mean_1) ** 2 for a in first) * sum((b - mean_2) ** 2 for b in second))
-    return sum((a - mean_1) * (b - mean_2) for a, b in zip(first, second, strict=True)) / spread if spread else 0.0
 
 
 def _judge_changes(tune: Tune, groove: Groove) -> tuple[float, str]:

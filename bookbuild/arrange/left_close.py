@@ -11,14 +11,16 @@ from bookbuild.arrange.moments import read_moments
 from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Source
 
-_CLOSING_BEAT = {1: 0, 2: 1, 3: 1, 4: 2}
-"""Beats in a bar -> the beat (from 0) on which a piece is closed: the second of two or three, the third of four."""
+
+def closing_beat(line: Line) -> Fraction:
+    """The latest moment at which a piece is closed: the last bar's second beat of two or three, the third of four."""
+    return line.bars[-1].onset + line.meter.beat * (line.meter.beats // 2)
 
 
 def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove) -> tuple[Struck, ...]:
     """The strokes with their last bar closed: from its root the groove runs up to the closing beat, then is silent.
 
-    The closing beat is the latest one up to `_CLOSING_BEAT` where the groove strikes and the last chord has begun, else
+    The closing beat is the latest one up to `closing_beat` where the groove strikes and the last chord has begun, else
     the moment that chord begins. The stroke lasts a beat, or as long as the groove holds it. A groove of basses alone
     closes on the bass, one of chords alone on the chord. A line that ends without harmony stays as it is.
     """
@@ -45,10 +47,6 @@ def _take_root(stroke: Struck) -> Struck:
 
 def _choose_moment(strokes: Sequence[Struck], line: Line, groove: Groove, earliest: Fraction) -> Fraction:
     """The moment of the closing stroke."""
-    bar, beat = line.bars[-1], groove.meter.beat
-    beats = int(line.meter.bar / beat)
-    latest = _CLOSING_BEAT.get(beats, beats // 2)
-    struck = {stroke.onset for stroke in strokes}
-    fit = [moment for moment in (bar.onset + beat * n for n in range(latest + 1))
-           if earliest <= moment < bar.end and moment in struck]
-    return fit[-1] if fit else earliest
+    bar, latest = line.bars[-1], closing_beat(line)
+    beats = {stroke.onset for stroke in strokes if (stroke.onset - bar.onset) % groove.meter.beat == 0}
+    return max((moment for moment in beats if earliest <= moment <= latest and moment < bar.end), default=earliest)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from bookbuild.arrange.line import merge_chords
 from bookbuild.arrange.model import Bar, Event, Line
 from bookbuild.arrange.notices import say, say_all
 from bookbuild.exact import Fraction
@@ -59,7 +60,7 @@ class Moments:
 
     def changes_in(self, start: Fraction, end: Fraction) -> tuple[Fraction, ...]:
         """Moments strictly between `start` and `end` at which the chord changes."""
-        return self.chord_onsets[bisect_right(self.chord_onsets, start):_index_before(self.chord_onsets, end)]
+        return self.chord_onsets[bisect_right(self.chord_onsets, start):bisect_left(self.chord_onsets, end)]
 
     def name_bars(self, moments: Iterable[Fraction]) -> str:
         """The bars of some moments in words: `bar 4`, `bars 1–4 and 7`, `the upbeat and bar 3`."""
@@ -74,13 +75,8 @@ class Moments:
 
 def read_moments(line: Line) -> Moments:
     """Look-ups over a line; neighbouring spans of one chord become one."""
-    merged: list[ChordSpan] = []
-    for span in line.chords:
-        if merged and merged[-1].chord == span.chord and merged[-1].end == span.onset:
-            merged[-1] = ChordSpan(merged[-1].onset, merged[-1].length + span.length, span.chord)
-        else:
-            merged.append(span)
-    return Moments(line, tuple(bar.onset for bar in line.bars), tuple(merged), tuple(span.onset for span in merged))
+    merged = tuple(merge_chords(line.chords))
+    return Moments(line, tuple(bar.onset for bar in line.bars), merged, tuple(span.onset for span in merged))
 
 
 def close_with_rests(events: Sequence[Event], moments: Moments, *, hidden: bool = False) -> tuple[Event, ...]:
@@ -100,11 +96,6 @@ def close_with_rests(events: Sequence[Event], moments: Moments, *, hidden: bool 
             closed.append(event)
             now = event.end
     return tuple(closed)
-
-
-def _index_before(values: Sequence[Fraction], limit: Fraction) -> int:
-    index = bisect_right(values, limit)
-    return index - 1 if index and values[index - 1] == limit else index
 
 
 def _name_runs(numbers: Sequence[int]) -> list[str]:

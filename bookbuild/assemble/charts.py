@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from bookbuild.arrange.frames import close_chord
 from bookbuild.arrange.melody_fingering import finger_grip
 from bookbuild.arrange.model import Arrangement
+from bookbuild.arrange.right_fingering import is_black
 from bookbuild.arrange.stradella import list_columns, name_button
 from bookbuild.assemble.blocks import Words, tone_names
 from bookbuild.exact import Fraction
@@ -75,9 +76,9 @@ def _keyboard(
     marks.append(KeyMark(melody.midi, str(grip[-1]) if grip and grip[-1] else "", True))
     low, high = frame[0].midi if frame else melody.midi, melody.midi
     # Whole white keys at both ends, so that the pattern of black keys can be recognised.
-    lowest, highest = low - (low % 12 in (1, 3, 6, 8, 10)) - 1, high + (high % 12 in (1, 3, 6, 8, 10)) + 1
-    lowest -= lowest % 12 in (1, 3, 6, 8, 10)
-    highest += highest % 12 in (1, 3, 6, 8, 10)
+    lowest, highest = low - is_black(low) - 1, high + is_black(high) + 1
+    lowest -= is_black(lowest)
+    highest += is_black(highest)
     tones = ", ".join(map(names.print, (*frame, melody)))
     return KeyboardChart(title, lowest, highest, tuple(marks), f"{title}: {tones}")
 

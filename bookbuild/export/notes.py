@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from xml.etree.ElementTree import Element, SubElement
 
+from bookbuild.arrange.clap import CLAP_PITCH
 from bookbuild.exact import Fraction
 from bookbuild.export.pieces import TUPLETS, Piece
 from bookbuild.theory.notes import split_dots
@@ -15,8 +16,6 @@ TYPES = {
     Fraction(1, 8): "eighth", Fraction(1, 16): "16th", Fraction(1, 32): "32nd", Fraction(1, 64): "64th",
     Fraction(1, 128): "128th",
 }
-CLAP_PLACE = Pitch(6, 0, 4)
-"""Where a clap stands on its staff: the middle line."""
 
 
 def note_elements(piece: Piece, divisions: int, voice: int, staff: int, clapped: bool,
@@ -24,7 +23,7 @@ def note_elements(piece: Piece, divisions: int, voice: int, staff: int, clapped:
     """The <note> elements of a piece: a rest, a note, or the notes of a chord. `staff` 0 writes no staff."""
     pitches = piece.event.pitches
     if clapped and pitches:
-        pitches = (CLAP_PLACE,)
+        pitches = (CLAP_PITCH,)
     for index, pitch in enumerate(pitches or (None,)):
         note = Element("note")
         if piece.event.hidden:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 
 from bookbuild.arrange.course import Exercise
+from bookbuild.arrange.exercises import choose_sections
 from bookbuild.grading.learning import Step
 from bookbuild.lessons.model import ExerciseSpec
 
@@ -89,16 +90,8 @@ def _contains(shown: Exercise, other: Exercise) -> bool:
         return False
     if inner & {"left", "fill"} and _groove(shown) != _groove(other):
         return False
-    mine, theirs = _sections(shown), _sections(other)
+    mine, theirs = (choose_sections(each.spec, shown.tune) for each in (shown, other))
     if shown.spec.bars:
         # Cut to its first bars, it holds no more than the first bars of the same beginning.
         return 0 < other.spec.bars <= shown.spec.bars and mine[:1] == theirs[:1]
     return set(theirs) <= set(mine)
-
-
-def _sections(exercise: Exercise) -> tuple[str, ...]:
-    """Names of the sections an exercise plays: those named, an arrangement's whole form, else the first."""
-    assert exercise.tune is not None
-    if exercise.spec.sections:
-        return exercise.spec.sections
-    return exercise.tune.form if exercise.spec.kind == "arrangement" else exercise.tune.form[:1]

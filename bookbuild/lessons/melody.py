@@ -143,7 +143,7 @@ class _Reader:
             self.unreadable = True
             number = "4"
         if number not in DURATIONS or len(dots) > 3:
-            self.flaw(f"'{number}{dots}' is not a duration", "Durations are 1 2 4 8 16 32 64, with one dot or two.")
+            self.flaw(f"'{number}{dots}' is not a duration", "Durations are 1 2 4 8 16 32 64, with three dots at most.")
             self.unreadable, number, dots = True, "4", ""
         self.duration = Fraction(1, int(number)) * (2 - Fraction(1, 2 ** len(dots)))
         return self.duration * self.factor

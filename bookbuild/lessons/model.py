@@ -226,7 +226,7 @@ class ExerciseSpec:
     title: str = ""
     instruction: str = ""
     chord: Chord | None = None
-    """The chord of `left-hand-one-chord` and `shake-one-bass`; by default the tune's tonic chord."""
+    """The one chord of the kinds that stay on one, shakes among them; by default the tune's tonic chord."""
     bars: int = 0
     """How many bars of an exercise without tune, or the first bars of a section; 0 = the kind's own default."""
     start: int = 0

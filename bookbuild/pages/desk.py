@@ -23,7 +23,7 @@ COLUMN_GAP = 8.0 * MM
 
 @dataclass(frozen=True)
 class Strip:
-    """A piece of the page and how to draw it; `keys` are the link targets it holds, `week` 0 is not of a week."""
+    """A piece of the page and how to draw it; `keys` are the link targets it holds, `kind` and `name` tell what."""
 
     piece: Piece
     draw: Draw

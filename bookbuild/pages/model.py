@@ -270,7 +270,7 @@ class Book:
     title: str
     subtitle: str = ""
     text: str = ""
-    """What the book is for; printed on the cover."""
+    """What the book is for; printed behind the cover."""
     language: str = "en"
     words: Mapping[str, str] = field(default_factory=dict, hash=False)
     imprint: Imprint = Imprint()

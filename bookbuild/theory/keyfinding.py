@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import sqrt
 
 from bookbuild.exact import Fraction
+from bookbuild.theory.likeness import correlate
 from bookbuild.theory.pitch import MODE_FIFTHS, Key, Tone
 
 MAJOR_PROFILE = (6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88)
@@ -36,18 +36,8 @@ def rank_keys(weights: Weights, last: int | None = None) -> list[tuple[Key, floa
         for mode, profile in (("major", MAJOR_PROFILE), ("minor", MINOR_PROFILE)):
             turned = [profile[(pc - tonic) % 12] for pc in range(12)]
             bonus = FINAL_BONUS if last == tonic else 0.0
-            ranked.append((_spell_key(tonic, mode), _correlate(heard, turned) + bonus))
+            ranked.append((_spell_key(tonic, mode), correlate(heard, turned) + bonus))
     return sorted(ranked, key=lambda item: -item[1])
-
-
-def _correlate(first: list[float], second: list[float]) -> float:
-    """Pearson's r; 0 where one side does not vary."""
-    mean_1, mean_2 = sum(first) / len(first), sum(second) / len(second)
-    spread_1 = sqrt(sum((a - mean_1) ** 2 for a in first))
-    spread_2 = sqrt(sum((b - mean_2) ** 2 for b in second))
-    if not spread_1 or not spread_2:
-        return 0.0
-    return sum((a - mean_1) * (b - mean_2) for a, b in zip(first, second, strict=True)) / (spread_1 * spread_2)
 
 
 def _spell_key(tonic: int, mode: str) -> Key:
