@@ -7,6 +7,7 @@ fall on rests or phrase ends is common practice (from memory); that no page is e
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -262,6 +263,16 @@ def test_all_fonts_are_embedded_and_ours(printed: Printed) -> None:
         for font in described:
             assert any(f"/FontFile{kind}" in font.FontDescriptor for kind in ("", "2", "3")), font.get("/BaseFont")
             assert re.search(r"SourceSans3|SourceSerif4|Emmentaler|feta", str(font.BaseFont)), font.BaseFont
+
+
+def test_the_file_holds_the_fonts_of_the_music_once(printed: Printed) -> None:
+    """Every batch has fonts cut to what it needs; they are cut alike, but for braces, which come in many heights."""
+    with pikepdf.open(printed.path) as pdf:
+        fonts = [obj for obj in pdf.objects if isinstance(obj, pikepdf.Dictionary) and "/FontDescriptor" in obj]
+        names = [(str(font.BaseFont), str(font.Subtype)) for font in fonts]
+    music = [(name.partition("+")[2], kind) for name, kind in names if not name.startswith("/AAAAAA+")]
+    assert len(music) > len(names) / 3
+    assert {name for name, times in Counter(music).items() if times > 1} <= {("Emmentaler-Brace", "/CIDFontType0")}
 
 
 def test_boxes_are_nested_and_have_the_paper_s_size(printed: Printed) -> None:

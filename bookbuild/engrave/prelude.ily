@@ -268,6 +268,27 @@ stroke =
   }
 }
 
+% The characters and signs that most exercises have, in the sizes they have there. Every batch begins with them, so that
+% the fonts cut to what a batch needs come out the same, and a book of many batches holds them once.
+bbSpecimen = \markup \column {
+  \sans "0123456789 &.,'-abcdefghijklmnopqrstuvwxyz"
+  \sans "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+  \sans \bold "0123456789 &.,'-abcdefghijklmnopqrstuvwxyz"
+  \sans \bold "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+  \italic "sim.2345679"
+  \number "0123456789"
+  \finger \fontsize #1 "12345"
+  \override #'(font-encoding . fetaText) \override #'(font-features . ("cv47" "ss01")) \fontsize #-1 "1.2.3."
+  \concat { \musicglyph "clefs.G" \musicglyph "clefs.F" }
+  \concat { \musicglyph "noteheads.s0" \musicglyph "noteheads.s1" \musicglyph "noteheads.s2" \musicglyph "dots.dot" }
+  \concat { \musicglyph "rests.0" \musicglyph "rests.1" \musicglyph "rests.2" \musicglyph "rests.3" \musicglyph "rests.4" }
+  \concat { \musicglyph "flags.u3" \musicglyph "flags.d3" \musicglyph "flags.u4" \musicglyph "flags.d4" }
+  \concat { \musicglyph "accidentals.sharp" \musicglyph "accidentals.flat" \musicglyph "accidentals.natural" }
+  \concat { \musicglyph "scripts.sforzato" \musicglyph "scripts.staccato" \musicglyph "scripts.trill_element" }
+  \fontsize #1.5 \concat { \musicglyph "accordion.pull" \musicglyph "accordion.push" }
+  \fontsize #-2.4 \concat { \musicglyph "accidentals.sharp" \musicglyph "accidentals.flat" }
+}
+
 % The sound file, which only the tests ask for, knows the same contexts.
 \midi {
   \context { \Lyrics \name Counting \alias Lyrics }

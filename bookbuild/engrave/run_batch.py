@@ -16,7 +16,7 @@ from bookbuild.diagnostics import MachineError
 from bookbuild.engrave.drawn import DrawnSystem
 from bookbuild.engrave.engine import Engraver, EngraverFailure, Runs, check_room, run_engraver, tell_install
 from bookbuild.engrave.slim import slim_pages
-from bookbuild.engrave.source import batch_text, book_text
+from bookbuild.engrave.source import SPECIMEN, batch_text, book_text, specimen_text
 from bookbuild.engrave.standby import Standby, engrave_in_copy
 from bookbuild.engrave.style import Style
 from bookbuild.engrave.systems import break_lines
@@ -37,7 +37,7 @@ class Task:
 
 @dataclass(frozen=True)
 class Order:
-    """What an engraver is given to draw: texts of `\\bookpart`, and how many seconds that may take."""
+    """What an engraver is given to draw: texts of `\\bookpart`, the specimen's first, and the seconds that may take."""
 
     parts: tuple[str, ...]
     seconds: float
@@ -65,7 +65,8 @@ def write_order(tasks: Sequence[Task], style: Style) -> Order:
     from bookbuild.engrave.score import bookpart_text
 
     parts = tuple(bookpart_text(f"x{index}", task.arrangement, style) for index, task in enumerate(tasks))
-    return Order(parts, LEAST_SECONDS + SECONDS_A_BAR * sum(len(task.arrangement.bars) for task in tasks))
+    bars = sum(len(task.arrangement.bars) for task in tasks)
+    return Order((specimen_text(), *parts), LEAST_SECONDS + SECONDS_A_BAR * bars)
 
 
 def fill_order(order: Order, style: Style, engraver: Engraver, fonts: Path, standby: Standby | None = None,
@@ -90,20 +91,23 @@ def fill_order(order: Order, style: Style, engraver: Engraver, fonts: Path, stan
 
 
 def read_sheets(pdf: Path) -> Sheets:
-    """What a run drew: its PDF, made slim, and what it told of each page; raises EngraverFailure."""
+    """What a run drew beside the specimen: its PDF, made slim, and what it told of each page; raises EngraverFailure.
+    """
     try:
         lines = (pdf.parent / "geometry.jsonl").read_text(encoding="utf-8").splitlines()
-        told = tuple(json.loads(line) for line in lines)
+        told = [json.loads(line) for line in lines]
         # Without recovery: a file cut off by a full disk could be mended into one that lacks music.
         with pikepdf.open(pdf, attempt_recovery=False) as made:
             complete = len(made.pages) == len(told)
+            for place in [place for place, page in enumerate(told) if page["exercise"] == SPECIMEN]:
+                del made.pages[place], told[place]
             drawn = slim_pages(made)
     except (OSError, ValueError, KeyError, TypeError, pikepdf.PdfError) as error:
         check_room(pdf.parent)
         raise EngraverFailure(f"what it drew cannot be read: {error}") from error
     if not complete:
         raise EngraverFailure("it drew another number of pages than it said")
-    return Sheets(drawn, told)
+    return Sheets(drawn, tuple(told))
 
 
 def read_result(sheets: Sheets, tasks: Sequence[Task], style: Style) -> BatchResult:

@@ -46,6 +46,15 @@ def head_text(style: Style, fonts: Path, *, dump_grobs: bool = False) -> str:
     return "\n".join(['\\version "2.24.0"', settings_text(style, fonts, dump_grobs=dump_grobs), prelude_text()]) + "\n"
 
 
+SPECIMEN = "specimen"
+"""The name of the page that a batch begins with, which is no exercise."""
+
+
+def specimen_text() -> str:
+    """The `\\bookpart` that a batch begins with: what its fonts must have in any case."""
+    return f'\\bookpart {{ \\paper {{ bb-name = "{SPECIMEN}" }} \\markup \\bbSpecimen }}'
+
+
 def book_text(parts: Iterable[str]) -> str:
     """The part of an input that draws `parts` (texts of `\\bookpart`) into one PDF, a system a page."""
     return "\n".join(["\\book {", *parts, "}"]) + "\n"

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 import pikepdf
-from pikepdf import Array, Dictionary
+from pikepdf import Array, Dictionary, Stream
 
 from bookbuild.diagnostics import MachineError
 from bookbuild.pages.fonts import SMALL_CAPITALS
@@ -38,24 +39,36 @@ def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
 
 
 class _Shared:
-    """What several forms say alike and the file holds once: their resources, and the programs of their fonts."""
+    """What several forms say alike and the file holds once: their resources, and the fonts in them."""
 
     def __init__(self, pdf: pikepdf.Pdf) -> None:
         self._pdf = pdf
         self._known: dict[bytes, pikepdf.Object] = {}
+        self._shared: dict[tuple[int, int], pikepdf.Object] = {}
 
     def resources(self, resources: pikepdf.Object) -> pikepdf.Object:
         """The resources as an object of their own, the same for equal ones."""
-        for font in resources.get("/Font", Dictionary()).values():
-            for described in (font, *font.get("/DescendantFonts", ())):
-                self._share_program(described.get("/FontDescriptor", Dictionary()))
-        return self._known.setdefault(resources.unparse(), self._pdf.make_indirect(resources))
+        return self._share(self._pdf.make_indirect(self._share(resources)))
 
-    def _share_program(self, descriptor: pikepdf.Object) -> None:
-        for key in ("/FontFile", "/FontFile2", "/FontFile3"):
-            if key in descriptor:
-                program = descriptor[key]
-                descriptor[key] = self._known.setdefault(program.read_raw_bytes(), program)
+    def _share(self, thing: pikepdf.Object) -> pikepdf.Object:
+        """The thing, or the first that says the same; what it refers to is shared before. Nothing here refers back."""
+        number = thing.objgen
+        if number in self._shared:
+            return self._shared[number]
+        parts: list[tuple[Any, pikepdf.Object]] = list(
+            enumerate(thing) if isinstance(thing, Array) else thing.items()
+        )
+        for key, part in parts:
+            if isinstance(part, (Dictionary, Stream, Array)):
+                thing[key] = self._share(part)
+        if not thing.is_indirect:
+            return thing
+        if isinstance(thing, Stream):
+            said = thing.stream_dict.unparse() + thing.read_raw_bytes()
+        else:
+            said = thing.unparse(resolved=True)
+        self._shared[number] = self._known.setdefault(said, thing)
+        return self._shared[number]
 
 
 def _import_form(pdf: pikepdf.Pdf, source: pikepdf.Pdf, system: System, shared: _Shared) -> pikepdf.Object:
