@@ -46,7 +46,8 @@ class _Join:
     goal: Press
 
 
-def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close: bool = True) -> LeftHand:
+def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close: bool = True,
+                   held: bool = False) -> LeftHand:
     """`left_hand_voice` with a run of bass notes into the next phrase wherever the bass changes there.
 
     A run takes the last beat of a bar of two (two notes; three in a compound beat), the last two beats of a longer
@@ -54,7 +55,7 @@ def with_bass_runs(line: Line, groove: Groove, instrument: Instrument, *, close:
     chord changes inside it, where a stroke is held over the barline, where the music jumps (repeats), or where the
     instrument lacks a bass. Raises ValueError when the groove does not fit the meter.
     """
-    strokes, line = lay_strokes(line, groove, chord=None, close=close)
+    strokes, line = lay_strokes(line, groove, chord=None, close=close, held=held)
     pressed, notices = press_strokes(strokes, instrument)
     for join in _find_joins(line, pressed):
         scale = blend_scale(line.key_at(join.moments[0]), join.chord)

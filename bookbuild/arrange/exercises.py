@@ -110,10 +110,10 @@ class Draft:
     shakes: tuple[BellowsSpan, ...] = ()
 
 
-def _left(ask: Ask, line: Line) -> tuple[tuple[Voice, ...], tuple[str, ...]]:
+def _left(ask: Ask, line: Line, *, held: bool = False) -> tuple[tuple[Voice, ...], tuple[str, ...]]:
     assert ask.groove is not None
     play = with_bass_runs if ask.spec.runs else left_hand_voice
-    hand = play(line, ask.groove, ask.setting.instrument)
+    hand = play(line, ask.groove, ask.setting.instrument, held=held)
     return finger_left_hand(hand.voices, ask.setting.instrument), hand.notices
 
 
@@ -175,6 +175,11 @@ def _shake_one_bass(ask: Ask) -> Draft:
     return Draft(line, tuple(shaken), hand.notices, shakes=_shake_all(line))
 
 
+def _ends_silent(voices: Sequence[Voice]) -> bool:
+    """True when no voice sounds at the end."""
+    return not any(voice.events and voice.events[-1].pitches for voice in voices)
+
+
 def _stress(ask: Ask, voice: Voice, line: Line) -> Voice:
     """A shaken voice with the accents of the groove's `shake` row."""
     if ask.groove is None:
@@ -188,7 +193,7 @@ def _shake_groove(ask: Ask) -> Draft:
     line = ask.line() if ask.tune and not ask.spec.chord else ask.plain_line(SHAKE_BARS)
     if not ask.spec.bars:
         line = cut_line(line, 2 * SHAKE_BARS)
-    left, said = _left(ask, line)
+    left, said = _left(ask, line, held=True)
     return Draft(line, left, said, shakes=_shake_all(line))
 
 
@@ -197,7 +202,7 @@ def _shake_melody(ask: Ask) -> Draft:
     line = ask.line()
     shakes = _shake_all(line)
     right, said = _right(ask, line, "melody")
-    left, said_left = _left(ask, line) if ask.groove else ((), ())
+    left, said_left = _left(ask, line, held=_ends_silent(right)) if ask.groove else ((), ())
     shaken = tuple(_stress(ask, _shake_voice(voice, shakes), line) for voice in right)
     return Draft(line, shaken + left, said + said_left, shakes=shakes)
 
@@ -208,8 +213,9 @@ def _arrangement(ask: Ask) -> Draft:
     if ask.spec.introduction:
         line = join_lines(introduction_line(line, ask.spec.introduction), line)
     shakes = plan_shakes(_section_stretches(line, ask.spec.shake), choose_stroke(line.meter))
-    left, said_left = _left(ask, line)
     right, said = _right(ask, line, ask.spec.right or "fill")
+    shaken_last = bool(shakes) and shakes[-1].end == line.length
+    left, said_left = _left(ask, line, held=shaken_last and _ends_silent(right))
     if shakes:
         plain, _ = _right(ask, line, "melody")
         right = tuple(_splice(voice, plain[0], shakes) if voice.role is Role.MELODY else voice for voice in right)

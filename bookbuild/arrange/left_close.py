@@ -17,12 +17,13 @@ def closing_beat(line: Line) -> Fraction:
     return line.bars[-1].onset + line.meter.beat * (line.meter.beats // 2)
 
 
-def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove) -> tuple[Struck, ...]:
+def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove, *, held: bool = False) -> tuple[Struck, ...]:
     """The strokes with their last bar closed: from its root the groove runs up to the closing beat, then is silent.
 
     The closing beat is the latest one up to `closing_beat` where the groove strikes and the last chord has begun, else
-    the moment that chord begins. The stroke lasts a beat, or as long as the groove holds it. A groove of basses alone
-    closes on the bass, one of chords alone on the chord. A line that ends without harmony stays as it is.
+    the moment that chord begins. The stroke lasts a beat, or as long as the groove holds it, or to the end where it is
+    `held`: bellows that shake up to the last barline need something that sounds. A groove of basses alone closes on the
+    bass, one of chords alone on the chord. A line that ends without harmony stays as it is.
     """
     bar = line.bars[-1]
     moments = read_moments(line)
@@ -31,8 +32,8 @@ def close_strokes(strokes: Sequence[Struck], line: Line, groove: Groove) -> tupl
         return tuple(strokes)
     close = _choose_moment(strokes, line, groove, max(span.onset, bar.onset))
     there = [stroke for stroke in strokes if stroke.onset == close]
-    held = max((stroke.end - close for stroke in there), default=Fraction(0))
-    end = min(bar.end, close + max(groove.meter.beat, held))
+    longest = max((stroke.end - close for stroke in there), default=Fraction(0))
+    end = bar.end if held else min(bar.end, close + max(groove.meter.beat, longest))
     accent = any(stroke.accent for stroke in there)
     kinds = {Source.CHORD if stroke.source is Source.CHORD else Source.ROOT for stroke in groove.strokes}
     last = [Struck(close, end, source, span.chord, accent) for source in (Source.ROOT, Source.CHORD) if source in kinds]

@@ -44,26 +44,27 @@ class Pressed:
 
 
 def left_hand_voice(line: Line, groove: Groove, instrument: Instrument, *, chord: Chord | None = None,
-                    close: bool = True, chord_buttons: int = 1) -> LeftHand:
+                    close: bool = True, held: bool = False, chord_buttons: int = 1) -> LeftHand:
     """The groove over a line: voices that fill [0, line.length] with bass notes, chord roots and rests.
 
-    `chord` holds throughout when given; `close` ends the last bar idiomatically (`left_close`); `chord_buttons` 2 lets
-    a chord stroke take two chord buttons where they sound the chord exactly. Events carry buttons, the MIDI keys
-    heard, accents, and a letter at the first chord stroke, wherever the kind of chord changes and where a repeat or an
-    ending begins, for it is reached from elsewhere too; no fingers yet (`left_fingering`). Notices say once a chord
-    what the player replaces. Raises ValueError when the groove does not fit the meter.
+    `chord` holds throughout when given; `close` ends the last bar idiomatically (`left_close`), `held` to its very end;
+    `chord_buttons` 2 lets a chord stroke take two chord buttons where they sound the chord exactly. Events carry
+    buttons, the MIDI keys heard, accents, and a letter at the first chord stroke, wherever the kind of chord changes
+    and where a repeat or an ending begins, for it is reached from elsewhere too; no fingers yet (`left_fingering`).
+    Notices say once a chord what the player replaces. Raises ValueError when the groove does not fit the meter.
     """
-    strokes, line = lay_strokes(line, groove, chord=chord, close=close)
+    strokes, line = lay_strokes(line, groove, chord=chord, close=close, held=held)
     pressed, notices = press_strokes(strokes, instrument, chord_buttons)
     return LeftHand(build_voices(pressed, line, groove.meter.beat, instrument), notices)
 
 
-def lay_strokes(line: Line, groove: Groove, *, chord: Chord | None, close: bool) -> tuple[tuple[Struck, ...], Line]:
+def lay_strokes(line: Line, groove: Groove, *, chord: Chord | None, close: bool,
+                held: bool = False) -> tuple[tuple[Struck, ...], Line]:
     """The groove's strokes over the line, and the line with the chords they follow. Raises ValueError as above."""
     if chord is not None:
         line = replace(line, chords=(ChordSpan(Fraction(0), line.length, chord),))
     strokes = strike_groove(line, groove)
-    return (close_strokes(strokes, line, groove) if close and not groove.ending else strokes), line
+    return (close_strokes(strokes, line, groove, held=held) if close and not groove.ending else strokes), line
 
 
 def press_strokes(strokes: Sequence[Struck], instrument: Instrument,

@@ -164,3 +164,26 @@ def test_music_of_an_upbeat_alone_is_arranged_or_refused_in_plain_words(course: 
     spec = ExerciseSpec("arrangement", alone.name, groove.name, introduction=2)
     with pytest.raises(ValueError, match="full bars"):
         arrange_exercise(spec, alone, groove, setting)
+
+
+def test_bellows_shake_to_the_end_only_over_something_that_sounds(
+    course: Course, setting: Setting, exercises: list[Exercise]
+) -> None:
+    """Bellows do not move while no button and no key lets air through."""
+    tune = course.tunes["wide-water"]
+    waltz = course.grooves["waltz"]
+    section = ("A",)
+    made = [
+        arrange_exercise(ExerciseSpec(kind, tune.name, waltz.name, sections=section, **options), tune, waltz, setting)
+        for kind, options in (("shake-groove", {}), ("shake-melody", {}), ("arrangement", {"shake": section}))
+    ]
+    made += [e.arrangement for e in exercises if any(span.stroke for span in e.arrangement.bellows)]
+    assert len(made) > 10
+    for arr in made:
+        for span in (span for span in arr.bellows if span.stroke):
+            last = span.end - span.stroke
+            assert any(event.pitches and event.onset <= last < event.end
+                       for voice in arr.voices for event in voice.events), (arr.kind, span)
+    alone = made[0].voices[0].events
+    assert alone[-1].pitches
+    assert alone[-1].end == made[0].bars[-1].end
