@@ -19,9 +19,9 @@ from yaml_mutations import damage_bytes, edit_figures, edit_lines, edit_signs
 
 from bookbuild.arrange.exercises import Setting, arrange_exercise
 from bookbuild.export.midi import practice_files
+from bookbuild.export.musicxml import arrangement_musicxml
 from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import ExerciseSpec
-from tests.importers.reading import tune_musicxml
 
 FORMATS = ("abc", "musicxml", "mxl", "midi")
 MOST_BYTES = 40_000
@@ -41,7 +41,9 @@ def sound_files() -> dict[str, tuple[bytes, ...]]:
     own = list(course.tunes.values())[:10]
     setting = Setting(course.instruments[course.default_instrument], course.countings["american"])
     played = [arrange_exercise(ExerciseSpec("melody", tune.name), tune, None, setting) for tune in own]
-    scores = [tune_musicxml(tune).encode() for tune in own]
+    whole = [ExerciseSpec("melody", tune.name, sections=tune.form) for tune in own]
+    scores = [arrangement_musicxml(arrange_exercise(spec, tune, None, setting), tune.title, tune.rights).encode()
+              for spec, tune in zip(whole, own, strict=True)]
     scores += [path.read_bytes() for path in sorted((root / "musicxml/lilypondTestSuite").glob("*.xml"))]
     songs = [next(iter(practice_files(made, "A tune").values())) for made in played]
     songs += [path.read_bytes() for path in sorted((root / "midi/testPrimitive").glob("*.mid"))]
