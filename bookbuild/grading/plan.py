@@ -39,10 +39,25 @@ def order_rows(tasks: Sequence[Task]) -> list[Task]:
     reviews = [task for task in tasks if not task.heavy and task.review]
     heavy = [task for task in tasks if task.heavy]
     rows = reviews[:1] + calm + reviews[1:]
-    space = min(2, max(1, len(rows) // max(1, len(heavy))))
-    for place, task in enumerate(reversed(heavy)):
-        rows.insert(max(0, len(rows) - place * (space + 1)), task)
+    space, place = min(2, max(1, len(rows) // max(1, len(heavy)))), len(rows)
+    for task in reversed(heavy):
+        place = _find_calm(rows, place)
+        rows.insert(place, task)
+        place = max(0, place - space)
     return rows
+
+
+def _find_calm(rows: Sequence[Task], wanted: int) -> int:
+    """The last place up to `wanted` where no partly shaken exercise stands next to a shake; `wanted` when none is free.
+
+    Reviews are looked past, for a day may leave them out.
+    """
+    def is_calm(place: int) -> bool:
+        before = next((task for task in reversed(rows[:place]) if not task.review), FREE)
+        after = next((task for task in rows[place:] if not task.review), FREE)
+        return not any(task.strain and not task.heavy for task in (before, after))
+
+    return next((place for place in range(wanted, 0, -1) if is_calm(place)), wanted)
 
 
 def make_plan(tasks: Sequence[Task], minutes: int, days: int) -> PracticePlan:

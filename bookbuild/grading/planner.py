@@ -142,6 +142,6 @@ def _alternates(sequence: Sequence[Task]) -> bool:
 
 
 def _keeps_apart(sequence: Sequence[Task]) -> bool:
-    """True when no shake comes first or follows another."""
-    apart = all(not (a.heavy and b.heavy) for a, b in pairwise(sequence))
+    """True when no shake comes first or stands next to another, be that shaken only in part."""
+    apart = all(not (a.strain and b.strain and (a.heavy or b.heavy)) for a, b in pairwise(sequence))
     return apart and not (sequence and sequence[0].heavy)
