@@ -110,15 +110,14 @@ def _draw_keyboard(desk: Desk, pen: Pen, chart: KeyboardChart, x: float, y: floa
 
 
 def _draw_mark(desk: Desk, pen: Pen, mark: KeyMark, key: Frame, x: float, y: float, scale: float) -> None:
-    """A disc low on the key: the melody's is solid, the others' are open; on a black key both have a white rim."""
-    black = is_black(mark.midi)
-    radius = (1.25 if black else 1.75) * MM * scale
+    """A disc low on the key: the melody's is solid, the others' are open. It is as large on a black key as on a white
+    one, so that its finger can be read, and stands out there by a white rim.
+    """
+    radius = 1.75 * MM * scale
     middle_x, middle_y = x + key.x + key.width / 2, y + key.height - radius - 1.0 * MM * scale
-    if black:
-        pen.disc(middle_x, middle_y, radius, 1.0)
-        if mark.melody:
-            pen.disc(middle_x, middle_y, radius - 0.8, 0.0)
-    elif mark.melody:
+    if is_black(mark.midi):
+        pen.disc(middle_x, middle_y, radius + 0.8, 1.0)
+    if mark.melody:
         pen.disc(middle_x, middle_y, radius, 0.0)
     else:
         pen.disc(middle_x, middle_y, radius, 1.0, 0.8)
