@@ -186,8 +186,8 @@ _BOOK = {
         "if anything hurts. If it goes on hurting, ask a health professional."
     ),
     "book.buttons-text": (
-        "The left-hand buttons as you feel them, the row nearest the bellows first. The marked buttons "
-        "are the ones this book uses."
+        "The row nearest the bellows comes first; toward your chin, G follows C. Black: used in this book. Double "
+        "ring: the column of C."
     ),
     "book.combined": "Chords from several buttons",
     "book.combined-text": (
@@ -205,7 +205,10 @@ _BOOK = {
     "book.second-inversion": "Melody on the fifth",
     "book.third-inversion": "Melody on the seventh",
     "book.grooves": "Grooves",
-    "book.grooves-text": "Every groove of this book over its counting.",
+    "book.grooves-text": (
+        "Every groove of this book under its counting. A block is a stroke, a tall one an accent; a line holds it, and "
+        "a dot is silent."
+    ),
     "book.glossary": "Words",
     "book.rights": "Rights",
     "book.rights-text": (
