@@ -115,7 +115,8 @@ def run_sheet(words: Namespace) -> int:
 
 def run_check(words: Namespace) -> int:
     """Diagnostics and the ladder of difficulty; exit code 1 when something is wrong."""
-    from bookbuild.arrange.course import arrange_course
+    from bookbuild.arrange.check_course import check_lessons
+    from bookbuild.arrange.course import arrange_course, edition_setting
     from bookbuild.cli.console import print_table
     from bookbuild.grading.course import grade_course
     from bookbuild.grading.report import LADDER_HEAD, ladder_table, suggest_table
@@ -124,7 +125,7 @@ def run_check(words: Namespace) -> int:
     course, findings = load_course(words.course)
     edition = choose_edition(course, words.edition)
     lessons, remarks = arrange_course(course, edition)
-    findings += remarks
+    findings += [*remarks, *check_lessons(lessons, edition_setting(course, edition))]
     grades, remarks = grade_course(course, edition, lessons)
     findings += [*remarks, *find_untranslated(course, edition)]
     print_table(LADDER_HEAD, ladder_table(lessons, grades))
