@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from bookbuild.exact import Fraction
 from bookbuild.importers.abc_fields import KeyField, names_key, read_key, read_meter, read_text, read_unit
-from bookbuild.importers.chord_text import read_chord
+from bookbuild.importers.chord_text import name_unread, read_chord
 from bookbuild.importers.jumps import read_jump
 from bookbuild.importers.written import MOST_BARS, TuneFault, WrittenBar, WrittenNote
 from bookbuild.theory.chords import Chord
@@ -67,6 +67,7 @@ class MusicReader:
         self.key, self.meter, self.unit = key, meter, unit
         self.bars: list[WrittenBar] = []
         self.lost: dict[str, int] = {}
+        self.unread: dict[str, None] = {}
         self.draft = _Draft()
         self.tuplet: tuple[Fraction, int] = (Fraction(1), 0)
         self.broken = Fraction(0)
@@ -81,7 +82,8 @@ class MusicReader:
     @property
     def notes(self) -> list[str]:
         """Remarks about what was left out, with counts."""
-        return [what if count == 1 else f"{what} ({count} times)" for what, count in self.lost.items()]
+        lost = (what if count == 1 else f"{what} ({count} times)" for what, count in self.lost.items())
+        return [*lost, *name_unread(self.unread)]
 
     def read_field(self, letter: str, value: str, line: int) -> None:
         """A field inside the tune: K, M, L change what follows; P and T divide; V picks the voice."""
@@ -257,13 +259,11 @@ class MusicReader:
         if self._read_jump(plain.lstrip("^_<>@ ")):
             return
         if plain[:1] in "^_<>@" or not plain:
-            self.lose("remarks over the staff are not carried over")
-            return
+            return self.lose("remarks over the staff are not carried over")
         try:
             chord, simplified = read_chord(plain)
         except ValueError:
-            self.lose("remarks over the staff are not carried over")
-            return
+            return self.unread.setdefault(plain[:20])
         if simplified and chord:
             self.lose(f"the chord {plain[:20]} was simplified to {chord.symbol}")
         self.draft.chords.append((self.draft.now, chord))

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from bookbuild.theory.chords import ALIASES, QUALITIES, Chord
 from bookbuild.theory.pitch import Tone
 
 NO_CHORD = frozenset({"N.C.", "NC", "N.C", "NO CHORD", "N C"})
+
+MOST_NAMED = 6
+GERMAN = " (H is written B here, and a German B is written Bb: check every B of this tune)"
 
 _SHAPE = re.compile(r"([A-G](?:##|bb|#|b|♯|♭)?)\s*([^/]*?)\s*(?:/\s*([A-Ga-g](?:##|bb|#|b|♯|♭|\+)?)[',]*)?")
 _SPELLINGS = (
@@ -66,6 +70,16 @@ def _fit_quality(written: str) -> tuple[str, bool]:
 def _known(text: str) -> str | None:
     quality = ALIASES.get(text, _EXTRA.get(text, text))
     return quality if quality in QUALITIES else None
+
+
+def name_unread(texts: Iterable[str]) -> list[str]:
+    """A remark that quotes what stands where chords stand and is none, so that no chord is lost unseen."""
+    found = list(texts)
+    if not found:
+        return []
+    more = f" and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+    german = any(re.fullmatch("H(m|[0-9/]|$).*", text) for text in found)
+    return [f"not read as chords: {', '.join(found[:MOST_NAMED])}{more}" + GERMAN * german]
 
 
 def chord_from_degrees(root: Tone, semitones: frozenset[int], bass: Tone | None) -> tuple[Chord, bool]:

@@ -98,6 +98,17 @@ def test_chords_grace_notes_and_rests() -> None:
     assert "of notes struck together only the top one is carried over" in tune.notes
 
 
+def test_what_stands_for_a_chord_and_is_none_is_quoted() -> None:
+    """§4.18: text before a note is a chord symbol unless one of ^ _ < > @ stands before it."""
+    text = 'X:1\nM:2/4\nL:1/8\nK:C\n"Hm"c2 "Loud"d2|"H7"e2 "^slow"d2|"Hm"c4|"Bb"d4|\n'
+    notes = read_abc(text, "t.abc")[0].notes
+    assert "remarks over the staff are not carried over" in notes
+    told = next(note for note in notes if note.startswith("not read as chords"))
+    assert "Hm, Loud, H7 (H is written B" in told
+    plain = read_abc(text.replace("H", "Z"), "t.abc")[0].notes
+    assert "not read as chords: Zm, Loud, Z7" in plain
+
+
 def test_repeats_and_endings_become_sections() -> None:
     """§4.8, §4.9."""
     tune = tune_of("|:C4 D4|1 E8:|2 F8||G8|A8|]", meter="4/4")
