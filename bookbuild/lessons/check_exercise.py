@@ -7,6 +7,7 @@ from typing import Any
 from bookbuild.lessons.model import ExerciseSpec, Groove, Place, Tune, Week
 from bookbuild.lessons.report import Report, guess_name, show
 from bookbuild.lessons.yaml_text import Document
+from bookbuild.theory.meter import Meter
 
 NEEDS_TUNE = frozenset({"left-hand", "melody", "shapes", "fill", "together", "shake-melody", "arrangement"})
 """Kinds that are made from a tune; the others can do with a groove or a chord."""
@@ -99,10 +100,17 @@ class ExerciseChecker:
             self.report.add(sections, message, f"Write 'chords' in the sections of tunes/{tune.name}.yaml.")
         pattern: Groove | None = self.built["grooves"].get(exercise.groove)
         if pattern and pattern.meter != tune.meter:
-            fitting = sorted(name for name, one in self.built["grooves"].items() if one.meter == tune.meter)
-            known = f"Grooves in {tune.meter}: {', '.join(fitting[:8])}."
+            folder, wanted = ("tunes", pattern.meter) if where else ("grooves", tune.meter)
             message = f"groove '{pattern.name}' is in {pattern.meter}, tune '{tune.name}' in {tune.meter}{where}"
-            self.report.add(groove, message, known if fitting else f"There is no groove in {tune.meter} yet.")
+            self.report.add(groove, message, self.name_fitting(folder, wanted, tune.name if where else ""))
+
+    def name_fitting(self, folder: str, meter: Meter, swapped: str) -> str:
+        """What could stand there instead: a groove, or for a swap a tune, since an edition changes no groove."""
+        fitting = sorted(name for name, one in self.built[folder].items() if one.meter == meter)
+        if not fitting:
+            return f"There is no {folder.removesuffix('s')} in {meter} yet."
+        known = f"{folder.capitalize()} in {meter}: {', '.join(fitting[:8])}."
+        return f"Take a tune of that meter in place of '{swapped}'. {known}" if swapped else known
 
     def fit_tempo(self, exercise: ExerciseSpec, groove: Groove, place: Place) -> None:
         """A tempo the exercise sets itself lies within its groove's."""

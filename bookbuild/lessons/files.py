@@ -88,7 +88,7 @@ class _CourseReader:
     def read(self) -> Course | None:
         if not self.folder.is_dir():
             place = Place(self.folder.name or str(self.folder))
-            self.report.add(place, "there is no such course folder", "Name the folder that holds course.yaml.")
+            self.report.add(place, "there is no such course folder", self.hint_folder())
             return None
         self.folder = self.folder.resolve()
         found = set(self.list_folder(""))
@@ -103,6 +103,14 @@ class _CourseReader:
         if self.base is not None and "course.yaml" not in found and len(own_editions) == 1 and self.parts.course:
             self.parts.course = self.parts.course.model_copy(update={"edition": own_editions[0]})
         return assemble_course(self.parts, self.report)
+
+    def hint_folder(self) -> str:
+        """Where the course may be instead: in the file that was named, or in the folder one stands in."""
+        if self.folder.is_file():
+            return f"Name the folder, not a file of it: --course {self.folder.parent}"
+        if Path("course.yaml").is_file():
+            return "This folder holds a course itself: write --course ."
+        return "Name the folder that holds course.yaml, behind --course."
 
     def read_course_file(self) -> None:
         document = self.load("course.yaml")

@@ -77,6 +77,9 @@ def explain_syntax_error(error: yaml.MarkedYAMLError, lines: tuple[str, ...], fi
         opened = _find_open_quote(lines, number)
         if opened:
             return Place(file, *opened), *_NEVER_CLOSED
+        if line[: mark.column].rstrip().endswith(("}", "]")):
+            hint = "Put a text that begins with { or [ in double quotes as a whole."
+            return place, "text stands after a closing bracket", hint
         hint = "Put it inside the quotes; inside single quotes write '' for an apostrophe."
         return place, "text stands after the closing quotation mark", hint
     for pattern, message, hint in _EXPLAINED:

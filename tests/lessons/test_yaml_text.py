@@ -51,6 +51,7 @@ def either_parser(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatc
     ("a: `x`\n", 1, 4, "cannot begin with"),
     ("a: \"x\nb: c\n", 1, 4, "never closed"),
     ("a: \"x\nb: \"y\"\nc: \"z\"\n", 1, 4, "never closed"),
+    ("a: {b} c\n", 1, 8, "after a closing bracket"),
     ("a: 'it's'\n", 1, 8, "after the closing quotation mark"),
     ("a: b\nfoo\nc: d\n", 2, 1, "no 'key: value'"),
     ("a: [x, y\nb: c\n", 2, 2, "a bracket or a comma"),
