@@ -78,8 +78,8 @@ def _check_step(stage: Stage, highest: float, most: float) -> Iterator[Diagnosti
             f"before its week ({reasons})"
         )
         hint = (
-            f"Put an easier step before it, lower its goal, move the week back, or allow more under 'weights': "
-            f"'largest-step: {rise}'. {POINTS_A_LEVEL} points are a level."
+            f"Put an easier step before it, lower its goal, move the week back, or allow more under 'weights' in "
+            f"course.yaml: 'largest-step: {rise}'. {POINTS_A_LEVEL} points are a level."
         )
         yield _warn(step, message, hint)
 
@@ -92,7 +92,7 @@ def _check_new(stage: Stage, used: frozenset[str], most: float) -> Iterator[Diag
         message = f"the week brings {len(new)} new skills at once: {', '.join(map(name_need, new))}"
         default, _ = SETTINGS["most-new"]
         hint = (
-            f"Spread them over two weeks, or allow more under 'weights': 'most-new: {len(new)}' "
-            f"({default:g} is usual)."
+            f"Spread them over two weeks, or allow more under 'weights' in course.yaml: "
+            f"'most-new: {len(new)}' ({default:g} is usual)."
         )
         yield _warn(step, message, hint)
