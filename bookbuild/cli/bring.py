@@ -15,6 +15,8 @@ from bookbuild.workshop import content_folder
 from bookbuild.writing import write_atomically
 
 DONE, CONTENT = 0, 1
+USUAL = Path("content")
+"""The course when none is named: it need not be there."""
 
 
 def _suggester(instrument: Instrument) -> Callable[[Tune], Tune]:
@@ -30,6 +32,8 @@ def _instrument(folder: Path) -> Instrument:
     try:
         course, _ = load_course(folder)
     except ContentError:
+        if folder != USUAL and not folder.is_dir():
+            raise
         course, _ = load_course(content_folder())
     return course.instruments[course.default_instrument]
 
@@ -39,6 +43,7 @@ def bring_tunes(files: Sequence[Path], into: Path, *, overwrite: bool, course: P
     from bookbuild.importers.read import read_tunes
     from bookbuild.importers.write import write_tunes
 
+    suggest = _suggester(_instrument(course))
     imported: list[ImportedTune] = []
     refused = 0
     for file in files:
@@ -47,7 +52,7 @@ def bring_tunes(files: Sequence[Path], into: Path, *, overwrite: bool, course: P
         except ImportFault as error:
             say(f"{error.message}\n    {error.hint}")
             refused += 1
-    rows = write_tunes(imported, into, overwrite, _suggester(_instrument(course)))
+    rows = write_tunes(imported, into, overwrite, suggest)
     if rows:
         print_table(("tune", "from", "key", "meter", "bars", "file", "remarks"), [
             (row.title, f"{row.source}:{row.line}" if row.line else row.source, row.key, row.meter, str(row.bars or ""),

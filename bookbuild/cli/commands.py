@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
@@ -81,6 +82,7 @@ def run_week(words: Namespace) -> int:
 def run_sheet(words: Namespace) -> int:
     """Every step for one tune."""
     from bookbuild.arrange.groove_fit import explain_refusal, rank_grooves
+    from bookbuild.arrange.left_strokes import fits_meter
     from bookbuild.lessons.files import read_tune
 
     folder = words.course if (words.course / "course.yaml").exists() else content_folder()
@@ -100,6 +102,10 @@ def run_sheet(words: Namespace) -> int:
         raise CallError(f"there is no groove '{words.groove}'", f"known are: {', '.join(sorted(course.grooves))}")
     if words.groove:
         groove = course.grooves[words.groove]
+        if not fits_meter(groove, tune.meter):
+            fitting = sorted(name for name, one in course.grooves.items() if fits_meter(one, tune.meter))
+            raise CallError(f"the groove '{words.groove}' is in {groove.meter}, the tune in {tune.meter}",
+                            f"leave --groove out, or name one of: {', '.join(fitting) or '(none in the course)'}")
     else:
         ranked = rank_grooves(tune, course.grooves.values())
         best = ranked[0]
@@ -164,7 +170,7 @@ def run_new(words: Namespace) -> int:
     from bookbuild.lessons.new_course import write_new_course
 
     made = write_new_course(content_folder(), words.folder)
-    tell(f"{words.folder}: {made} files; build it with: bookbuild book --course {words.folder}")
+    tell(f"{words.folder}: {made} files; build it with: bookbuild book --course {shlex.quote(str(words.folder))}")
     return DONE
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import os
+import re
 import sys
 from pathlib import Path
 from typing import NoReturn
@@ -20,21 +22,37 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _number(text: str) -> int:
-    number = int(text)
-    if number < 1:
-        raise argparse.ArgumentTypeError(f"{text} is not a number from 1 up")
-    return number
+    if not re.fullmatch("[0-9]{1,9}", text) or not int(text):
+        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 up")
+    return int(text)
+
+
+def _path(text: str) -> Path:
+    """A path as it was meant: `--out=~/x.pdf` reaches the program with its ~ in most shells."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("the name is empty")
+    try:
+        return Path(text).expanduser()
+    except RuntimeError:
+        return Path(text)
+
+
+def _file(text: str) -> Path:
+    """A file to write; a name that ends like a folder's is none."""
+    if text.endswith(("/", os.sep)):
+        raise argparse.ArgumentTypeError(f"'{text}' is a folder: add the file's name, such as {text}book.pdf")
+    return _path(text)
 
 
 def _add_course(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--course", type=Path, default=Path("content"), metavar="DIR",
+    parser.add_argument("--course", type=_path, default=Path("content"), metavar="DIR",
                         help="the course folder (default: content)")
     parser.add_argument("--edition", default="", metavar="NAME", help="an edition of the course (default: its own)")
 
 
 def _add_machine(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, metavar="FILE", help="the PDF to write (default: in output/)")
-    parser.add_argument("--cache", type=Path, metavar="DIR", help="where drawings are kept between runs")
+    parser.add_argument("--out", type=_file, metavar="FILE", help="the PDF to write (default: in output/)")
+    parser.add_argument("--cache", type=_path, metavar="DIR", help="where drawings are kept between runs")
     parser.add_argument("--workers", type=_number, default=0, metavar="N",
                         help="engraver runs at once (default: one a core)")
     parser.add_argument("--cluster", default="", metavar="ADDRESS",
@@ -75,15 +93,15 @@ def _add_content(commands: argparse._SubParsersAction) -> None:
     check.add_argument("--suggest", action="store_true", help="propose an order of weeks")
     _add_course(check)
     bring = commands.add_parser("import", help="turn ABC, MusicXML or MIDI files into tune YAML")
-    bring.add_argument("files", type=Path, nargs="+", metavar="FILE")
-    bring.add_argument("--into", type=Path, default=Path("content/tunes"), metavar="DIR",
+    bring.add_argument("files", type=_path, nargs="+", metavar="FILE")
+    bring.add_argument("--into", type=_path, default=Path("content/tunes"), metavar="DIR",
                        help="where the tunes go (default: content/tunes)")
-    bring.add_argument("--course", type=Path, default=Path("content"), metavar="DIR",
+    bring.add_argument("--course", type=_path, default=Path("content"), metavar="DIR",
                        help="the course whose instrument chords are suggested for (default: content)")
     bring.add_argument("--overwrite", action="store_true", help="replace tunes of the same name")
     export = commands.add_parser("export", help="write exercises as MusicXML and MIDI, to listen to and to edit")
     export.add_argument("exercises", nargs="+", metavar="N.M", help="exercise numbers, or 'all'")
-    export.add_argument("--into", type=Path, default=Path("output"), metavar="DIR", help="where the files go")
+    export.add_argument("--into", type=_path, default=Path("output"), metavar="DIR", help="where the files go")
     _add_course(export)
     new = commands.add_parser("new", help="make a small course to begin from")
-    new.add_argument("folder", type=Path, metavar="DIR")
+    new.add_argument("folder", type=_path, metavar="DIR")

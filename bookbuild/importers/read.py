@@ -30,6 +30,8 @@ def read_tunes(path: Path) -> list[ImportedTune]:
 
 def _load(path: Path) -> bytes:
     try:
+        if path.is_dir():
+            raise ImportFault(f"{path}: is a folder", "Name the files in it, such as tunes/*.abc.")
         if not path.is_file():
             raise ImportFault(f"{path.name}: there is no such file", f"Files of these formats are read: {FORMATS}.")
         size = path.stat().st_size

@@ -101,7 +101,11 @@ def test_every_mistake_is_told_in_one_run_with_file_line_column(small: Path, cap
     (["sheet", "lamplighters-round", "--groove", "x", "--course", "course"], "there is no groove 'x'"),
     (["export", "7.7", "--course", "course"], "there is no exercise 7.7"),
     (["new", "course"], "is not empty"),
-    (["week", "zero"], "invalid"),
+    (["week", "zero"], "'zero' is not a whole number from 1 up"),
+    (["week", "0"], "'0' is not a whole number from 1 up"),
+    (["book", "--course", "course", "--out", "printed/"], "'printed/' is a folder"),
+    (["book", "--course", ""], "the name is empty"),
+    (["sheet", "lamplighters-round", "--groove", "waltz", "--course", "course"], "name one of: polka, promenade"),
     (["fly"], "invalid choice"),
     ([], "required"),
 ])
@@ -120,9 +124,28 @@ def test_a_tune_from_outside_is_sent_to_be_imported_first(small: Path, capsys: C
     assert "'bookbuild import lane.abc'" in capsys.readouterr().err
 
 
-def test_a_course_that_is_not_there(small: Path, capsys: Caught) -> None:
+def test_a_course_that_is_not_there(small: Path, capsys: Caught, monkeypatch: pytest.MonkeyPatch) -> None:
     assert run(["book", "--course", "elsewhere"]) == 1
     assert "there is no such course folder" in capsys.readouterr().err
+    assert run(["book", "--course", "course/course.yaml"]) == 1
+    assert "not a file of it: --course course" in capsys.readouterr().err
+    monkeypatch.chdir(small)
+    assert run(["check"]) == 1
+    assert "write --course ." in capsys.readouterr().err
+    assert run(["check", "--course", "."]) == 0
+
+
+def test_a_home_folder_is_found_where_the_shell_leaves_it(
+    small: Path, capsys: Caught, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HOME", str(small.parent))
+    monkeypatch.setenv("USERPROFILE", str(small.parent))
+    assert run(["check", "--course=~/course"]) == 0
+
+
+def test_a_new_course_s_command_can_be_pasted(small: Path, capsys: Caught) -> None:
+    assert run(["new", "Kurs für Anna"]) == 0
+    assert "bookbuild book --course 'Kurs für Anna'" in capsys.readouterr().out
 
 
 def test_a_missing_engraver_is_the_machine_at_fault(small: Path, capsys: Caught) -> None:
@@ -140,6 +163,15 @@ def test_import_without_its_extra_is_the_machines_fault(
         "bookbuild: a.mid: reading MIDI needs the library mido",
         '    run: pip install "bookbuild[import]"',
     ]
+
+
+def test_import_is_told_of_a_folder_and_of_a_course_that_is_not_there(small: Path, capsys: Caught) -> None:
+    (small.parent / "kettle.abc").write_text(ABC)
+    assert run(["import", "course", "--into", "course/tunes"]) == 1
+    assert "course: is a folder" in capsys.readouterr().err
+    assert run(["import", "kettle.abc", "--into", "own", "--course", "elsewhere"]) == 1
+    assert "there is no such course folder" in capsys.readouterr().err
+    assert not Path("own").exists()
 
 
 def test_import_writes_tunes_and_never_overwrites_unasked(small: Path, capsys: Caught) -> None:

@@ -125,8 +125,8 @@ def test_one_line_in_bounded_time_and_memory(name: str, tmp_path: Path) -> None:
 
 
 def test_a_missing_file_and_a_folder(tmp_path: Path) -> None:
-    for path in (tmp_path / "none.abc", tmp_path):
-        with pytest.raises(ImportFault, match="no such file"):
+    for path, reason in ((tmp_path / "none.abc", "no such file"), (tmp_path, "is a folder")):
+        with pytest.raises(ImportFault, match=reason):
             read_tunes(path)
 
 
