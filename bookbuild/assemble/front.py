@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from bookbuild.arrange.course import Exercise, Lesson
-from bookbuild.assemble.blocks import Drawings, Words, alternate_text, block_systems
+from bookbuild.assemble.blocks import Drawings, Words, alternate_text, block_systems, tone_names
 from bookbuild.grading.course import LessonGrade
 from bookbuild.lessons.model import Counting, Instrument
 from bookbuild.pages.model import Block, CourseMap, Heading, Item, Legend, MapRow, Section, Text
+from bookbuild.theory.chords import Chord
 from bookbuild.theory.counting import syllables
 from bookbuild.theory.meter import Meter
 
@@ -21,6 +22,7 @@ _LEGEND = (
     ("held", "sign.held"),
     ("bass", "sign.bass"),
     ("chord", "sign.chord"),
+    ("symbol", "sign.symbol"),
     ("M", "sign.major"),
     ("m", "sign.minor"),
     ("7", "sign.seventh"),
@@ -48,7 +50,8 @@ def how_to_read(
             )
         )
     # A language may leave a sign without words: it is not shown then.
-    shown = [(sign, words[key]) for sign, key in _LEGEND
+    symbol = tone_names(words).print(Chord.parse("C"))
+    shown = [(symbol if sign == "symbol" else sign, words[key]) for sign, key in _LEGEND
              if words[key] and _NEEDS_ROW.get(key, "bass") in instrument.rows]
     if air:
         shown.insert(_AFTER_BELLOWS, (words["mark.air"], words["sign.air"]))

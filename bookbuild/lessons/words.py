@@ -145,6 +145,7 @@ _SIGNS = {
     "sign.diminished": "d: diminished chord button",
     "sign.bass": "Note below the middle line: single bass",
     "sign.chord": "Note above the middle line: chord button, written by its root",
+    "sign.symbol": "Chord symbol: holds until the next one",
 }
 
 _NAMES = {
