@@ -14,7 +14,7 @@ from itertools import combinations
 
 from bookbuild.arrange.chord_fit import cost_foreign, cost_missing, degree_tone, fifth_tone, list_spellings
 from bookbuild.arrange.chord_words import describe_choice
-from bookbuild.arrange.combine import REACH_COST, find_combinations
+from bookbuild.arrange.combine import REACH_COST
 from bookbuild.arrange.notices import say
 from bookbuild.arrange.stradella import (
     CHORD_ROWS,
@@ -51,9 +51,9 @@ class GrooveChord:
     """The presses of one chord in a groove.
 
     `root`, `fifth`, `third` are the bass strokes' presses (None: the instrument has no bass in the chord); fifth and
-    third fall back on the root, with their notice. `chord` holds the presses of a chord stroke: one chord button, two
-    when asked, two basses where no chord button fits, or none. `notice` belongs to the chord stroke, the others to the
-    strokes of that bass tone; '' where nothing needs to be said.
+    third fall back on the root, with their notice. `chord` holds the presses of a chord stroke: a chord button, one or
+    two basses where no chord button fits, or none. `notice` belongs to the chord stroke, the others to the strokes of
+    that bass tone; '' where nothing needs to be said.
     """
 
     symbol: str
@@ -68,16 +68,9 @@ class GrooveChord:
 
 
 @lru_cache(maxsize=1024)
-def groove_chord(chord: Chord, instrument: Instrument, chord_buttons: int = 1) -> GrooveChord:
-    """Buttons for a chord in a groove; `chord_buttons` 2 allows two chord buttons where they make the chord exact.
-
-    Raises ValueError for another number of chord buttons.
-    """
-    if chord_buttons not in (1, 2):
-        raise ValueError(f"a chord stroke takes 1 or 2 chord buttons, not {chord_buttons}")
+def groove_chord(chord: Chord, instrument: Instrument) -> GrooveChord:
+    """Buttons for a chord in a groove."""
     bass, pressed = _choose_buttons(chord, instrument)
-    if chord_buttons == 2:
-        bass, pressed = _choose_pair(chord, instrument) or (bass, pressed)
     wanted = list_spellings(chord)
     root = spell_press(bass, wanted) if bass else None
     anchor = next((button for button in pressed if not is_bass(button)), bass)
@@ -138,19 +131,6 @@ def _cost(chord: Chord, bass: Button | None, pressed: tuple[Button, ...], instru
         cost += COUNTERBASS_ROOT
     away = sum(abs(button.column - chord.root.fifths) for button in buttons)
     return round(cost + _ENHARMONIC_TIE * away, 6)
-
-
-def _choose_pair(chord: Chord, instrument: Instrument) -> tuple[Button, tuple[Button, ...]] | None:
-    """The best exact combination of one bass with one or two chord buttons of different columns, or None.
-
-    Two chord buttons of one column share a printed note, so they cannot be told apart in print.
-    """
-    for combination in find_combinations(chord, instrument):
-        columns = {button.column % 12 for button in combination.chords}
-        if (len(combination.basses) == 1 and combination.chords and combination.reach <= WIDEST_REACH
-                and len(columns) == len(combination.chords)):
-            return combination.basses[0], combination.chords
-    return None
 
 
 def _reach_tone(chord: Chord, tone: Tone | None, degree: str, root: Press | None, anchor: Button | None,

@@ -44,17 +44,17 @@ class Pressed:
 
 
 def left_hand_voice(line: Line, groove: Groove, instrument: Instrument, *, chord: Chord | None = None,
-                    close: bool = True, held: bool = False, chord_buttons: int = 1) -> LeftHand:
+                    close: bool = True, held: bool = False) -> LeftHand:
     """The groove over a line: voices that fill [0, line.length] with bass notes, chord roots and rests.
 
-    `chord` holds throughout when given; `close` ends the last bar idiomatically (`left_close`), `held` to its very end;
-    `chord_buttons` 2 lets a chord stroke take two chord buttons where they sound the chord exactly. Events carry
-    buttons, the MIDI keys heard, accents, and a letter at the first chord stroke, wherever the kind of chord changes
-    and where a repeat or an ending begins, for it is reached from elsewhere too; no fingers yet (`left_fingering`).
-    Notices say once a chord what the player replaces. Raises ValueError when the groove does not fit the meter.
+    `chord` holds throughout when given; `close` ends the last bar idiomatically (`left_close`), `held` to its very end.
+    Events carry buttons, the MIDI keys heard, accents, and a letter at the first chord stroke, wherever the kind of
+    chord changes and where a repeat or an ending begins, for it is reached from elsewhere too; no fingers yet
+    (`left_fingering`). Notices say once a chord what the player replaces. Raises ValueError when the groove does not
+    fit the meter.
     """
     strokes, line = lay_strokes(line, groove, chord=chord, close=close, held=held)
-    pressed, notices = press_strokes(strokes, instrument, chord_buttons)
+    pressed, notices = press_strokes(strokes, instrument)
     return LeftHand(build_voices(pressed, line, groove.meter.beat, instrument), notices)
 
 
@@ -67,13 +67,14 @@ def lay_strokes(line: Line, groove: Groove, *, chord: Chord | None, close: bool,
     return (close_strokes(strokes, line, groove, held=held) if close and not groove.ending else strokes), line
 
 
-def press_strokes(strokes: Sequence[Struck], instrument: Instrument,
-                  chord_buttons: int = 1) -> tuple[tuple[Pressed, ...], tuple[str, ...]]:
+def press_strokes(
+    strokes: Sequence[Struck], instrument: Instrument
+) -> tuple[tuple[Pressed, ...], tuple[str, ...]]:
     """The buttons of each stroke, and what has to be said about them; a stroke without a button is left out."""
     made: list[Pressed] = []
     notices: dict[str, None] = {}
     for stroke in strokes:
-        choice = groove_chord(stroke.chord, instrument, chord_buttons)
+        choice = groove_chord(stroke.chord, instrument)
         presses, remark = _choose_presses(choice, stroke.source)
         notices.update({remark: None} if remark else {})
         if presses:

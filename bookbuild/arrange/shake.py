@@ -21,15 +21,8 @@ MAX_COMFORTABLE_RATE = Fraction(8)
 _RIGHT = (Role.MELODY, Role.FILL)
 
 
-def choose_stroke(meter: Meter, *, three_to_a_beat: bool = False) -> Fraction:
-    """Length of a stroke: sixteenths (eighths where the half note is the beat), or three strokes to a compound beat.
-
-    Raises ValueError when three strokes to a beat are asked for in a simple meter.
-    """
-    if three_to_a_beat:
-        if not meter.compound:
-            raise ValueError(f"three strokes to a beat need a compound meter such as 6/8, not {meter}")
-        return meter.beat / 3
+def choose_stroke(meter: Meter) -> Fraction:
+    """Length of a stroke: sixteenths, eighths where the half note is the beat."""
     return Fraction(1, 8) if meter.unit <= 2 else Fraction(1, 16)
 
 

@@ -122,6 +122,10 @@ def test_best_needs_fewest_fingers_then_least_reach():
     assert all(found.reach > WIDEST_REACH for found in ninth[len(reachable):])
 
 
+def test_an_instrument_without_a_tone_of_the_chord_has_no_choice():
+    assert choose_combination(Chord.parse("C"), make_instrument(("bass",), "F#", 1)) is None
+
+
 @settings(deadline=None, max_examples=60)
 @given(chords, instruments())
 def test_nearest_choice_stays_inside_the_chord_and_within_reach(chord, instrument):
@@ -222,14 +226,6 @@ def test_diminished_fifth_alternates_where_a_button_is_near():
     far = groove_chord(Chord.parse("Bdim"), make_instrument(ROWS[1:], "Db", 12))
     assert far.fifth == far.root
     assert "repeat the bass B" in far.fifth_notice
-
-
-def test_two_chord_buttons_when_asked():
-    choice = groove_chord(Chord.parse("C9"), FULL, 2)
-    assert write_stroke(choice) == "C M G m"
-    assert unite_classes([choice.root.button, *(p.button for p in choice.chord)], FULL) == Chord.parse("C9").pcs
-    with pytest.raises(ValueError, match="1 or 2"):
-        groove_chord(Chord.parse("C"), FULL, 3)
 
 
 @settings(deadline=None)

@@ -244,13 +244,6 @@ def test_held_bass_button_is_not_struck_again_by_a_chord_stroke_of_basses():
     assert {pitch.name for event in chords.events for pitch in event.pitches} == {"G2"}
 
 
-def test_two_chord_buttons_when_asked():
-    (voice,) = left_hand_voice(make_line("2/4", "C9 | C9"), POLKA, FULL, close=False, chord_buttons=2).voices
-    stroke = voice.events[1]
-    assert stroke.letter == "m M"  # G m is printed below C M
-    assert {key % 12 for key in stroke.sounds} == {0, 4, 7, 10, 2}
-
-
 def test_sounds_are_the_keys_of_the_buttons():
     (voice,) = left_hand_voice(make_line("2/4", "G7"), POLKA, FULL).voices
     closing = voice.events[-1]

@@ -169,13 +169,10 @@ def test_stroke_lengths_by_meter() -> None:
     assert choose_stroke(Meter(2, 4)) == F(1, 16)
     assert choose_stroke(Meter(6, 8)) == F(1, 16)
     assert choose_stroke(Meter(2, 2)) == F(1, 8)
-    assert choose_stroke(Meter(6, 8), three_to_a_beat=True) == F(1, 8)
-    with pytest.raises(ValueError, match="compound meter"):
-        choose_stroke(Meter(3, 4), three_to_a_beat=True)
 
 
 def test_three_strokes_to_a_beat_flip_every_beat_and_are_told() -> None:
-    strokes = split_strokes(shake_span(F(0), F(3, 4), choose_stroke(Meter(6, 8), three_to_a_beat=True)))
+    strokes = split_strokes(shake_span(F(0), F(3, 4), F(1, 8)))
     beats = [stroke.direction for stroke in strokes if stroke.onset % F(3, 8) == 0]
     assert beats == [OPEN, CLOSE]
     assert note_stroke_parity(F(3, 8), F(1, 8)).startswith("Three strokes to a beat")
