@@ -55,7 +55,11 @@ def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) 
         where = edition.place
         finding = Diagnostic(Severity.ERROR, where.file, where.line, where.column, str(error), hint)
         raise ContentError([finding]) from error
-    return Style(edition.staff, sheet.text_width / MM, words=row_words, large_print=edition.large_print)
+    counting = course.countings[edition.counting]
+    rows = (*counting.simple.values(), *counting.compound.values(), marks.values(), [words["tone.names"]])
+    letters = {sign for row in rows for text in row for sign in text if not sign.isascii()}
+    return Style(edition.staff, sheet.text_width / MM, words=row_words, letters="".join(sorted(letters)),
+                 large_print=edition.large_print)
 
 
 def begin_drawing(style: Style, shop: Workshop, exercises: int) -> AbstractContextManager[Drawing]:

@@ -15,7 +15,7 @@ from bookbuild.arrange.model import Arrangement
 from bookbuild.engrave.cache import Cache
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import Engraver, EngraverFailure
-from bookbuild.engrave.plan_batches import is_full, plan_batches
+from bookbuild.engrave.plan_batches import halve, is_full
 from bookbuild.engrave.press import Press, open_press
 from bookbuild.engrave.run_batch import BatchResult, Sheets, Task, blame, fill_order, read_result, write_order
 from bookbuild.engrave.style import Style
@@ -61,12 +61,12 @@ def cache_key(arrangement: Arrangement, style: Style, engraver: Engraver, fonts:
 
 
 def spell_words(style: Style, fonts: Path) -> Style:
-    """The style with its words in characters the fonts have. Raises MachineError."""
+    """The style with its words and letters in characters the fonts have. Raises MachineError."""
     known = known_characters(fonts)
     words = {name: spell(text, known) for name, text in asdict(style.words).items()}
     # In the names of tones, sharps and flats are drawn from the music font.
     words["tones"] = spell(style.words.tones, known | {"♯", "♭"})
-    return replace(style, words=replace(style.words, **words))
+    return replace(style, words=replace(style.words, **words), letters=spell(style.letters, known))
 
 
 def spell_counts(task: Task, fonts: Path) -> Task:
@@ -94,39 +94,34 @@ class Drawing:
         self._store, self._press = store, press
         self._known: dict[str, tuple[Task, Task, str]] = {}
         self._tasks: dict[str, Task] = {}
-        self._weights: dict[str, int] = {}
-        self._remembered: dict[str, DrawnExercise] = {}
         self._drawn: dict[str, DrawnExercise] = {}
         self._filling: list[str] = []
         self._filled = 0
         self._handed: dict[Future[Sheets], list[str]] = {}
-        self._batch_of: dict[str, list[str]] = {}
 
     def add(self, tasks: Iterable[Task]) -> None:
-        """Take tasks on; a full batch of which nothing was drawn before is begun at once. Raises MachineError.
-
-        These are batches that a clean build makes; what else there is to draw is planned by `begin`.
-        """
+        """Take tasks on; a full batch of what was not drawn before is begun at once. Raises MachineError."""
         for task in tasks:
             spelled, key = self._spell(task)
             if key in self._tasks:
                 continue
-            self._take(key, spelled)
-            if key not in self._drawn:
-                # What engraves is made ready beside the arranging of what comes next.
-                self._press()
+            self._tasks[key] = spelled
+            entry = self._store.load(key)
+            if entry is not None:
+                self._drawn[key] = entry
+                continue
+            # What engraves is made ready beside the arranging of what comes next.
+            self._press()
             self._filling.append(key)
-            if is_full([self._weights[each] for each in self._filling], self._filled):
-                if self._remembered.keys().isdisjoint(self._filling):
-                    self._hand_out(self._filling)
+            if is_full(self._weigh_filling(), self._filled):
+                self._hand_out(self._filling)
                 self._filling, self._filled = [], self._filled + 1
 
     def begin(self, tasks: Iterable[Task]) -> None:
         """Take tasks on, and begin everything there is to draw. Raises MachineError."""
         self.add(tasks)
-        earlier = (entry.members for entry in self._remembered.values())
-        for batch in plan_batches(self._weights, self._drawn.keys() | self._begun(), earlier):
-            self._hand_out(batch)
+        for run in halve(self._weigh_filling()):
+            self._hand_out(self._filling[run.start : run.stop])
         self._filling = []
 
     def finish(self, tasks: Sequence[Task], progress: Callable[[int, int], None] = lambda done, total: None,
@@ -167,22 +162,12 @@ class Drawing:
             known = self._known[task.name] = (task, spelled, cache_key(spelled.arrangement, style, engraver, fonts))
         return known[1:]
 
-    def _take(self, key: str, spelled: Task) -> None:
-        """Note a task, and whether it was drawn before."""
-        self._tasks[key] = spelled
-        self._weights[key] = weigh(spelled)
-        entry = self._store.recall(key)
-        if entry is not None:
-            self._remembered[key] = entry
-            if self._store.has_batch(entry.batch):
-                self._drawn[key] = entry
+    def _weigh_filling(self) -> list[int]:
+        return [weigh(self._tasks[key]) for key in self._filling]
 
     def _hand_out(self, batch: list[str]) -> None:
         press, order = self._press(), write_order(self._part(batch), self._given[0])
         self._handed[press.executor.submit(fill_order, order, *self._given, press.standby, press.runs)] = batch
-        for key in batch:
-            # One that is drawn twice, since a batch is drawn as it was before, is taken from the first.
-            self._batch_of.setdefault(key, batch)
 
     def _part(self, batch: Sequence[str]) -> tuple[Task, ...]:
         return tuple(self._tasks[key] for key in batch)
@@ -190,10 +175,7 @@ class Drawing:
     def _keep(self, batch: list[str], result: BatchResult) -> dict[str, DrawnExercise]:
         """Put a drawn batch into the cache; its exercises by key."""
         name = self._store.store_batch(result.pdf)
-        drawn = {
-            key: DrawnExercise(name, systems, tuple(batch)) for key, systems in zip(batch, result.systems, strict=True)
-            if self._batch_of[key] is batch
-        }
+        drawn = {key: DrawnExercise(name, systems) for key, systems in zip(batch, result.systems, strict=True)}
         for key, exercise in drawn.items():
             self._store.store(key, exercise)
         return drawn

@@ -80,8 +80,8 @@ class Cache:
             hint = "make room there, or name another folder behind --cache"
             raise MachineError(f"cannot write to the cache in '{self.folder}': {reason}", hint) from error
 
-    def recall(self, key: str) -> DrawnExercise | None:
-        """The entry of that key, None when there is none or it was damaged; its batch may have been lost."""
+    def load(self, key: str) -> DrawnExercise | None:
+        """The drawn exercise of that key; None when there is none, or it was damaged, or its batch was."""
         path = self._entry_path(key)
         try:
             digest, _, body = read_own(path).decode("utf-8").partition("\n")
@@ -90,15 +90,12 @@ class Cache:
             drawn = DrawnExercise.from_text(body)
         except (OSError, ValueError, KeyError, TypeError):
             return None
+        if not self.has_batch(drawn.batch):
+            return None
         with contextlib.suppress(OSError):
             os.utime(path)
             os.utime(self.batch_path(drawn.batch))
         return drawn
-
-    def load(self, key: str) -> DrawnExercise | None:
-        """The drawn exercise of that key, or None."""
-        drawn = self.recall(key)
-        return drawn if drawn is not None and self.has_batch(drawn.batch) else None
 
     def store_batch(self, data: bytes) -> str:
         """Keep a batch PDF; returns its name."""

@@ -36,17 +36,13 @@ class DrawnExercise:
 
     batch: str
     systems: tuple[DrawnSystem, ...]
-    members: tuple[str, ...] = ()
-    """Keys of all exercises of that batch, in order: what to draw together, should it be lost."""
 
     def to_text(self) -> str:
         """JSON for the cache."""
-        systems = [system.to_json() for system in self.systems]
-        return json.dumps({"batch": self.batch, "systems": systems, "members": self.members})
+        return json.dumps({"batch": self.batch, "systems": [system.to_json() for system in self.systems]})
 
     @classmethod
     def from_text(cls, text: str) -> DrawnExercise:
         """Read `to_text`; raises ValueError, KeyError or TypeError when damaged."""
         data = json.loads(text)
-        systems = tuple(DrawnSystem(**system) for system in data["systems"])
-        return cls(data["batch"], systems, tuple(data["members"]))
+        return cls(data["batch"], tuple(DrawnSystem(**system) for system in data["systems"]))

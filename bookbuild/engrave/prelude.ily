@@ -268,6 +268,14 @@ stroke =
   }
 }
 
+% Braces for two staves as near and as far apart as they come, one over the other.
+#(define-markup-command (braces layout props) ()
+   (apply ly:stencil-add
+     (map (lambda (number)
+            (interpret-markup layout props
+              (markup #:override '(font-encoding . fetaBraces) #:lookup (format #f "brace~a" number))))
+          (iota 150 170))))
+
 % The characters and signs that most exercises have, in the sizes they have there. Every batch begins with them, so that
 % the fonts cut to what a batch needs come out the same, and a book of many batches holds them once.
 bbSpecimen = \markup \column {
@@ -287,6 +295,7 @@ bbSpecimen = \markup \column {
   \concat { \musicglyph "scripts.sforzato" \musicglyph "scripts.staccato" \musicglyph "scripts.trill_element" }
   \fontsize #1.5 \concat { \musicglyph "accordion.pull" \musicglyph "accordion.push" }
   \fontsize #-2.4 \concat { \musicglyph "accidentals.sharp" \musicglyph "accidentals.flat" }
+  \braces
 }
 
 % The sound file, which only the tests ask for, knows the same contexts.

@@ -66,7 +66,7 @@ def write_order(tasks: Sequence[Task], style: Style) -> Order:
 
     parts = tuple(bookpart_text(f"x{index}", task.arrangement, style) for index, task in enumerate(tasks))
     bars = sum(len(task.arrangement.bars) for task in tasks)
-    return Order((specimen_text(), *parts), LEAST_SECONDS + SECONDS_A_BAR * bars)
+    return Order((specimen_text(style), *parts), LEAST_SECONDS + SECONDS_A_BAR * bars)
 
 
 def fill_order(order: Order, style: Style, engraver: Engraver, fonts: Path, standby: Standby | None = None,

@@ -50,9 +50,11 @@ SPECIMEN = "specimen"
 """The name of the page that a batch begins with, which is no exercise."""
 
 
-def specimen_text() -> str:
+def specimen_text(style: Style) -> str:
     """The `\\bookpart` that a batch begins with: what its fonts must have in any case."""
-    return f'\\bookpart {{ \\paper {{ bb-name = "{SPECIMEN}" }} \\markup \\bbSpecimen }}'
+    letters = quote(style.letters)
+    specimen = f"\\markup \\column {{ \\bbSpecimen \\sans {letters} \\sans \\bold {letters} }}"
+    return f'\\bookpart {{ \\paper {{ bb-name = "{SPECIMEN}" }} {specimen} }}'
 
 
 def book_text(parts: Iterable[str]) -> str:

@@ -19,6 +19,8 @@ class Style:
     width: float = 180.0
     count_size: float = -0.5
     words: RowWords = field(default_factory=RowWords)
+    letters: str = ""
+    """Characters beside the plain Latin ones that its words and syllables have."""
     large_print: bool = False
     """Whether words stand upright and are no smaller than the text."""
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from contextlib import ExitStack
+from io import BytesIO
 from typing import Any
 
 import pikepdf
@@ -18,13 +20,18 @@ from bookbuild.pages.record import Record
 
 def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
     """Import every system's page as a form of our own name, and name it in the resources of the pages that use it."""
-    forms, shared = {}, _Shared(pdf)
-    for path in dict.fromkeys(system.pdf for system in record.systems.values()):
+    shared = _Shared(pdf)
+    with ExitStack() as stack:
         try:
-            with pikepdf.open(path) as source:
-                for name, system in record.systems.items():
-                    if system.pdf == path:
-                        forms[name] = _import_form(pdf, source, system, shared)
+            sources = {
+                path: stack.enter_context(pikepdf.open(BytesIO(path.read_bytes())))
+                for path in dict.fromkeys(system.pdf for system in record.systems.values())
+            }
+            # In the order of the book: which file a system comes from must not show.
+            forms = {
+                name: _import_form(pdf, sources[system.pdf], system, shared)
+                for name, system in record.systems.items()
+            }
         except (OSError, IndexError, pikepdf.PdfError) as error:
             raise MachineError(
                 f"cannot read the drawn music: {error}", "build again; the cache mends itself"

@@ -7,7 +7,6 @@ import pickle
 import signal
 import subprocess
 import sys
-import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
@@ -24,11 +23,11 @@ from bookbuild.arrange.course import Exercise
 from bookbuild.arrange.model import Arrangement
 from bookbuild.build import build
 from bookbuild.diagnostics import CallError, MachineError
-from bookbuild.engrave import batch
-from bookbuild.engrave.batch import start_drawing
+from bookbuild.engrave.batch import cache_key, spell_counts, spell_words, start_drawing
 from bookbuild.engrave.cache import Cache
+from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.engrave.engine import find_engraver
-from bookbuild.engrave.run_batch import Task
+from bookbuild.engrave.run_batch import Task, write_order
 from bookbuild.engrave.style import Style
 from bookbuild.workshop import fonts_folder, open_workshop
 
@@ -90,49 +89,25 @@ def test_full_batches_are_handed_out_while_others_are_arranged(exercises: list[E
     assert len(at_once) - 2 <= early < len(at_once)
 
 
-class Slow(ThreadPoolExecutor):
-    """Two at once; the task at one place ends after the other."""
-
-    def __init__(self, last: int) -> None:
-        super().__init__(2)
-        self.last, self.handed, self.done = last, 0, threading.Event()
-
-    def submit(self, fn: Any, /, *args: Any, **kwargs: Any) -> Future[Any]:
-        place, self.handed = self.handed, self.handed + 1
-
-        def run() -> Any:
-            drawn = fn(*args, **kwargs)
-            if place == self.last:
-                assert self.done.wait(60)
-            else:
-                self.done.set()
-            return drawn
-
-        return super().submit(run)
+def test_only_what_is_missing_is_handed_out(exercises: list[Exercise], tmp_path: Path) -> None:
+    shop, executor, store = open_workshop(tmp_path), NotingExecutor(), Cache(tmp_path)
+    tasks = [Task(exercise.number, exercise.arrangement) for exercise in exercises]
+    kept = set(range(0, len(tasks), 3))
+    style, name = spell_words(Style(), shop.fonts), store.store_batch(b"drawn before")
+    for place in kept:
+        spelled = spell_counts(tasks[place], shop.fonts)
+        store.store(cache_key(spelled.arrangement, style, shop.engraver, shop.fonts), DrawnExercise(name, ()))
+    with start_drawing(Style(), shop.engraver, shop.fonts, store, executor=executor) as drawing:
+        drawing.begin(tasks)
+    handed = [part for order, *_ in executor.handed for part in order.parts[1:]]
+    assert len(handed) == len(tasks) - len(kept)
+    wanted = [write_order([task], style).parts[1] for place, task in enumerate(tasks) if place not in kept]
+    assert [_of_music(part) for part in handed] == [_of_music(part) for part in wanted]
 
 
-def test_what_two_batches_hold_is_taken_from_the_first(
-    exercises: list[Exercise], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    # As after a book and a week of it were built at once, and the drawings of both were lost.
-    def plan(weights: dict[str, int], kept: set[str], earlier: object) -> list[list[str]]:
-        keys = list(weights)
-        return [] if kept else [keys[:2], keys[1:]]
-
-    monkeypatch.setattr(batch, "plan_batches", plan)
-    shop, tasks, drawn = open_workshop(tmp_path), [Task(each.number, each.arrangement) for each in exercises[:3]], []
-    for last in (0, 1):
-        store = Cache(tmp_path / str(last))
-        with (
-            Slow(last) as executor,
-            start_drawing(Style(), shop.engraver, shop.fonts, store, executor=executor) as drawing,
-        ):
-            drawn.append(drawing.finish(tasks))
-        with start_drawing(Style(), shop.engraver, shop.fonts, store) as drawing:
-            assert drawing.finish(tasks) == (drawn[-1][0], 3)
-    assert drawn[0] == drawn[1]
-    assert [len(each.members) for each in drawn[0][0]] == [2, 2, 2]
-    assert drawn[0][0][0].batch == drawn[0][0][1].batch != drawn[0][0][2].batch
+def _of_music(part: str) -> str:
+    """A part without its name, which counts the parts of its batch."""
+    return part.partition("\n")[2]
 
 
 def test_where_all_was_drawn_no_engraver_is_started(

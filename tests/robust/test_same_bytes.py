@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
 import pikepdf
 import pytest
-from small_book import Said, call_book, digest, environment, make_course, run_book
+from small_book import ROOT, Said, call_book, digest, environment, make_course, run_book
+
+from bookbuild.build import build
+from bookbuild.workshop import open_workshop
 
 pytestmark = pytest.mark.engraver
 
@@ -73,6 +77,42 @@ def test_the_date_asked_for_is_in_the_book(
             assert xmp["xmp:CreateDate"] == xmp["xmp:ModifyDate"] == "2025-03-01T12:30:00Z"
     with pikepdf.open(clean) as pdf:
         assert str(pdf.docinfo["/CreationDate"]) == "D:19800101000000Z"
+
+
+@pytest.fixture(scope="module")
+def three_weeks(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's weeks 5 to 7 in German, whose words have letters beyond the plain ones."""
+    folder = tmp_path_factory.mktemp("weeks") / "course"
+    shutil.copytree(ROOT / "content", folder)
+    text = (folder / "course.yaml").read_text()
+    kept = re.sub(r"(?m)^  - (?!05|06|07)\d\d-.*\n", "", text).replace("edition: standard", "edition: deutsch")
+    (folder / "course.yaml").write_text(kept)
+    return folder
+
+
+def test_a_book_is_the_same_whatever_was_drawn_before_it(three_weeks: Path, tmp_path: Path) -> None:
+    clean, grown = tmp_path / "clean.pdf", tmp_path / "grown.pdf"
+    build(three_weeks, clean, open_workshop(tmp_path / "clean", workers=2))
+    for week in (3, 1, 2):
+        build(three_weeks, tmp_path / "week.pdf", open_workshop(tmp_path / "grown", workers=2), week=week)
+    outcome = build(three_weeks, grown, open_workshop(tmp_path / "grown", workers=2))
+    assert outcome.reused == outcome.exercises - 1
+    assert digest(grown) == digest(clean)
+
+
+def test_an_edited_book_is_the_same_as_one_that_was_always_so(three_weeks: Path, tmp_path: Path) -> None:
+    edited = tmp_path / "course"
+    shutil.copytree(three_weeks, edited)
+    build(edited, tmp_path / "book.pdf", open_workshop(tmp_path / "grown", workers=2))
+    tune = edited / "tunes" / "a-window-in-november.yaml"
+    words = tune.read_text()
+    tune.write_text(words.replace("b''4 gis'' f''", "b''4 a'' f''"))
+    assert tune.read_text() != words
+    clean, grown = tmp_path / "clean.pdf", tmp_path / "grown.pdf"
+    outcome = build(edited, grown, open_workshop(tmp_path / "grown", workers=2))
+    assert 0 < outcome.reused < outcome.exercises
+    build(edited, clean, open_workshop(tmp_path / "clean", workers=2))
+    assert digest(grown) == digest(clean)
 
 
 @pytest.mark.parametrize("epoch", ["tomorrow", "1e9", "-99999999999999", "9" * 40, "12.5", "\N{SUPERSCRIPT TWO}"])
