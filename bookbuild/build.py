@@ -17,6 +17,7 @@ from bookbuild.lessons.files import inspect_course
 from bookbuild.lessons.model import Course, Edition, Groove, Tune
 from bookbuild.lessons.translate import find_untranslated, translate_course
 from bookbuild.pages.book import BookReport
+from bookbuild.pages.logo import read_logo
 from bookbuild.printing import (
     SHEET,
     Made,
@@ -121,6 +122,7 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
     known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:
         return Made(known, None, known.exercises)
+    try_logo(folder, edition)
     # The leaf for the stand needs the book first, whose batches are made of all its exercises.
     weeks = course.weeks[week - 1 : week] if week > 0 and not stand else course.weeks
     exercises = sum(len(each.exercises) for each in weeks)
@@ -137,6 +139,12 @@ def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, fin
             raise ContentError([*findings, *remarks])
         grade = cache(lambda: grade_course(course, edition, lessons))
         return finish(Work(course, folder, edition, lessons, grade, week, stand, shop, progress, drawing))
+
+
+def try_logo(folder: Path, edition: Edition) -> None:
+    """Raises ContentError where the studio's logo cannot be drawn: nobody should wait for the music to hear of it."""
+    if edition.studio.logo:
+        read_logo(folder / edition.studio.logo)
 
 
 def put_in_place(out: Path, pdf: bytes) -> None:

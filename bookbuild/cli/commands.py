@@ -9,9 +9,9 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
-from bookbuild.build import Outcome, build, build_sheet, choose_edition, load_course
+from bookbuild.build import Outcome, build, build_sheet, choose_edition, load_course, try_logo
 from bookbuild.cli.console import print_diagnostics, progress_bar, say, tell
-from bookbuild.diagnostics import CallError, Diagnostic, Severity
+from bookbuild.diagnostics import CallError, ContentError, Diagnostic, Severity
 from bookbuild.workshop import Workshop, content_folder, open_workshop
 
 DONE, CONTENT = 0, 1
@@ -134,6 +134,10 @@ def run_check(words: Namespace) -> int:
     findings += [*remarks, *check_lessons(lessons, edition_setting(course, edition))]
     grades, remarks = grade_course(course, edition, lessons)
     findings += [*remarks, *find_untranslated(course, edition)]
+    try:
+        try_logo(words.course, edition)
+    except ContentError as fault:
+        findings += fault.diagnostics
     print_table(LADDER_HEAD, ladder_table(lessons, grades))
     if words.suggest:
         tell("")

@@ -19,7 +19,7 @@ from bookbuild.lessons.report import Report, show
 from bookbuild.lessons.yaml_text import MOST_BYTES, Document, load_yaml
 
 MOST_FILES = 5000
-LOGO_BYTES = 5_000_000
+LOGO_BYTES = 4_000_000
 _NAME = re.compile(r"[^\W_][\w-]{0,79}")
 
 
@@ -220,6 +220,6 @@ class _CourseReader:
                     return "is reached through a link"
             if not path.is_file():
                 return "does not exist"
-            return "is larger than 5 MB" if path.stat().st_size > LOGO_BYTES else ""
+            return "is larger than 4 MB" if path.stat().st_size > LOGO_BYTES else ""
         except (OSError, ValueError):
             return "cannot be read"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import sys
 from argparse import Namespace
@@ -77,6 +78,19 @@ def test_check_prints_the_ladder_and_finds_nothing(small: Path, capsys: Caught) 
     caught = capsys.readouterr()
     assert "First steps" in caught.out
     assert "1.5" in caught.out
+
+
+@pytest.mark.parametrize("command", ["check", "book"])
+def test_a_logo_that_cannot_be_drawn_is_told_before_any_music_is(small: Path, capsys: Caught, command: str) -> None:
+    (small / "mark.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><text>x</text></svg>')
+    edition = small / "editions" / "standard.yaml"
+    edition.write_text(edition.read_text() + 'studio: {name: "Room", logo: mark.svg}\n')
+    cache = Path(os.environ["BOOKBUILD_CACHE"])
+    before = sorted(cache.rglob("*"))
+    assert run([command, "--course", "course"]) == 1
+    said = capsys.readouterr().err
+    assert "mark.svg: error: the logo holds" in said
+    assert sorted(cache.rglob("*")) == before
 
 
 def test_every_mistake_is_told_in_one_run_with_file_line_column(small: Path, capsys: Caught) -> None:

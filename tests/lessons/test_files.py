@@ -163,8 +163,8 @@ def test_a_logo_inside_is_fine_and_a_huge_one_is_not(tmp_path: Path) -> None:
     edition = "title: S\ncounting: plain\nstudio: {logo: art/logo.svg}\n"
     changes: Changes = {"editions/studio.yaml": edition, "art/logo.svg": b"<svg/>"}
     assert inspect(tmp_path, changes)[1] == []
-    _, findings = inspect(tmp_path, {**changes, "art/logo.svg": b" " * 5_000_001})
-    assert "larger than 5 MB" in findings[0].message
+    _, findings = inspect(tmp_path, {**changes, "art/logo.svg": b" " * 4_000_001})
+    assert "larger than 4 MB" in findings[0].message
 
 
 def test_one_tune_alone(tmp_path: Path) -> None:
