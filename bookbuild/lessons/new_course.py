@@ -62,9 +62,10 @@ def write_new_course(source: Path, folder: Path) -> int:
     files = {f"{SCHEMAS}/{kind}.json": text for kind, text in json_schemas().items()}
     files["course.yaml"] = _with_schema(_COURSE, "course", ".")
     files["weeks/01-first-steps.yaml"] = _with_schema(_WEEK, "week", "..")
-    copied = [("instruments", "instrument", INSTRUMENT), ("tunes", "tune", TUNE), ("editions", "edition", "standard")]
+    copied = [("tunes", "tune", TUNE), ("editions", "edition", "standard")]
     copied += [("grooves", "groove", name) for name in GROOVES]
-    copied += [("counting", "counting", path.stem) for path in sorted((source / "counting").glob("*.yaml"))]
+    for part, kind in (("instruments", "instrument"), ("counting", "counting"), ("words", "words")):
+        copied += [(part, kind, path.stem) for path in sorted((source / part).glob("*.yaml"))]
     for part, kind, name in copied:
         text = (source / part / f"{name}.yaml").read_text(encoding="utf-8")
         files[f"{part}/{name}.yaml"] = _with_schema(text, kind, "..")

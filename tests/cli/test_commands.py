@@ -157,6 +157,16 @@ def test_a_home_folder_is_found_where_the_shell_leaves_it(
     assert run(["check", "--course=~/course"]) == 0
 
 
+def test_a_new_course_prints_for_every_instrument_and_in_every_language(small: Path, capsys: Caught) -> None:
+    edition = small / "editions" / "standard.yaml"
+    usual = edition.read_text()
+    for instrument in ("25-keys-8-basses", "41-keys-120-basses"):
+        changed = usual.replace("34-keys-72-basses", instrument).replace("language: en", "language: de")
+        edition.write_text(changed)
+        assert run(["check", "--course", "course"]) == 0
+        assert "error" not in capsys.readouterr().err
+
+
 def test_a_new_course_s_command_can_be_pasted(small: Path, capsys: Caught) -> None:
     assert run(["new", "Kurs für Anna"]) == 0
     assert "bookbuild book --course 'Kurs für Anna'" in capsys.readouterr().out
