@@ -21,6 +21,7 @@ from bookbuild.engrave.run_batch import Task
 from bookbuild.engrave.style import Style
 from bookbuild.finished import Finished, finished_key, load_finished, store_finished
 from bookbuild.grading.course import LessonGrade
+from bookbuild.lessons.files import find_sign
 from bookbuild.lessons.model import Course, Edition
 from bookbuild.pages.book import BookReport, make_book, make_week
 from bookbuild.pages.paper import MM, least_gutter, plan_sheet
@@ -123,7 +124,8 @@ def finish(work: Work) -> Made:
         report, exercises, reused = print_work(work, out)
         pdf = out.read_bytes()
     # What grading says of a course's order is no matter of a single sheet.
-    told = [*(work.grade()[1] if work.week != SHEET else ()), *tell_missing(report), *tell_long(work, report)]
+    graded = work.grade()[1] if work.week != SHEET else ()
+    told = [*graded, *tell_missing(report, work.folder), *tell_long(work, report)]
     finished = Finished(pdf, len(report.pages), exercises, tuple(told), report.folios())
     store_finished(_key(work), finished, work.shop)
     return Made(finished, report, reused)
@@ -182,14 +184,16 @@ def print_book(work: Work, out: Path, pages: int = USUAL_PAGES) -> tuple[BookRep
     return report, len(exercises), reused
 
 
-def tell_missing(report: BookReport) -> list[Diagnostic]:
-    """A warning about characters that no font of the book has."""
+def tell_missing(report: BookReport, folder: Path) -> list[Diagnostic]:
+    """A warning about characters that no font of the book has, where the first of them stands."""
     if not report.missing:
         return []
     signs = " ".join(f"{sign} (U+{ord(sign):04X})" for sign in report.missing[:12])
     more = f" and {len(report.missing) - 12} more" if len(report.missing) > 12 else ""
     message = f"an empty square is printed for characters the fonts do not have: {signs}{more}"
-    return [Diagnostic(Severity.WARNING, "course.yaml", 0, 0, message, "Write them in another way, or leave them out.")]
+    place = find_sign(folder, report.missing[0])
+    hint = "Write them in another way, or leave them out."
+    return [Diagnostic(Severity.WARNING, place.file, place.line, place.column, message, hint)]
 
 
 def tell_long(work: Work, report: BookReport) -> list[Diagnostic]:

@@ -55,6 +55,17 @@ def read_tune(path: Path) -> Tune:
     return tune
 
 
+def find_sign(folder: Path, sign: str) -> Place:
+    """Where a character first stands in a course's files; the course's own file where it is written otherwise."""
+    for path in (folder / "course.yaml", *sorted(folder.glob("*/*.yaml"))):
+        shown = path.relative_to(folder).as_posix()
+        content = _read_bytes(path, shown, Report()) or b""
+        for number, line in enumerate(content.decode("utf-8", "replace").splitlines(), start=1):
+            if sign in line:
+                return Place(shown, number, line.index(sign) + 1)
+    return Place("course.yaml")
+
+
 def _read_bytes(path: Path, shown: str, report: Report) -> bytes | None:
     """The bytes of a plain file, at most one more than `MOST_BYTES`; anything else is reported."""
     try:

@@ -11,7 +11,8 @@ import pytest
 from course_texts import FILES, TUNE, Changes, inspect, write_course
 
 from bookbuild.diagnostics import ContentError, Severity
-from bookbuild.lessons.files import inspect_course, read_course, read_tune
+from bookbuild.lessons.files import find_sign, inspect_course, read_course, read_tune
+from bookbuild.lessons.model import Place
 from bookbuild.lessons.words import DEFAULT_WORDS
 
 posix = pytest.mark.skipif(sys.platform == "win32", reason="links and pipes need privileges there")
@@ -193,3 +194,11 @@ def test_the_largest_files_are_explained_in_seconds(tmp_path: Path) -> None:
     assert course is None
     assert time.process_time() - begun < 10
     assert max(len([one for one in findings if one.file == file]) for file in FILES) <= 100
+
+
+def test_a_character_is_found_where_it_first_stands(tmp_path: Path) -> None:
+    (tmp_path / "tunes").mkdir()
+    (tmp_path / "course.yaml").write_text("title: Plain\n", encoding="utf-8")
+    (tmp_path / "tunes" / "a.yaml").write_bytes("title: Ä\r\ntext: ä 日本\r\n".encode())
+    assert find_sign(tmp_path, "日") == Place("tunes/a.yaml", 2, 9)
+    assert find_sign(tmp_path, "月") == Place("course.yaml")
