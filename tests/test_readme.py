@@ -47,6 +47,14 @@ def test_the_example_of_a_groove_is_read() -> None:
     assert len(groove.strokes) == 4
 
 
+def test_the_example_of_an_upbeat_and_endings_is_read() -> None:
+    report = Report()
+    tune = parse_tune(EXAMPLES[2].encode(), "two-ducks", "tunes/two-ducks.yaml", report)
+    assert not report.in_order()
+    assert tune is not None
+    assert len(tune.sections[0].endings) == 2
+
+
 def test_every_kind_of_exercise_is_named() -> None:
     told = TEXTS["README.md"].split("Exercise kinds:")[1].split(".")[0]
     assert re.findall(r"`([a-z-]+)`", told) == list(KINDS)
