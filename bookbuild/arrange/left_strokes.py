@@ -13,7 +13,6 @@ from bookbuild.arrange.playing_order import list_plain_joins, list_successors
 from bookbuild.exact import Fraction
 from bookbuild.lessons.model import Groove, Source, Stroke
 from bookbuild.theory.chords import Chord
-from bookbuild.theory.meter import Meter, odd_part
 
 
 @dataclass(frozen=True)
@@ -43,21 +42,6 @@ class _Plan:
     plain_joins: tuple[bool, ...]
 
 
-def fits_meter(groove: Groove, meter: Meter) -> bool:
-    """True when a groove can accompany a meter: the same one, or one whose bars hold its cell a whole number of times.
-
-    2/4 serves 4/4 and 2/2, 6/8 serves 12/8, 4/4 serves 2/4; never two against three, in the bar or in the beat.
-    """
-    own = groove.meter
-    if own == meter:
-        return True
-    if own.compound != meter.compound or odd_part(own.beats) != odd_part(meter.beats):
-        return False
-    if own.beat != meter.beat and odd_part(own.beats) != 1:
-        return False
-    return not meter.bar % own.bar or not groove.cell % meter.bar
-
-
 def strike_groove(line: Line, groove: Groove) -> tuple[Struck, ...]:
     """The groove's strokes over the whole line, in order of onset, bass before chord.
 
@@ -70,9 +54,9 @@ def strike_groove(line: Line, groove: Groove) -> tuple[Struck, ...]:
       the new chord.
     - The first bass stroke after a change of the harmony's bass tone is the root (or slash bass).
 
-    Raises ValueError when the groove does not fit the meter (`fits_meter`).
+    Raises ValueError when the groove does not fit the meter (`Groove.fits`).
     """
-    if not fits_meter(groove, line.meter):
+    if not groove.fits(line.meter):
         raise ValueError(f"the groove '{groove.title or groove.name}' is in {groove.meter}, the tune in {line.meter}")
     plan = _Plan(line, groove, read_moments(line), list_successors(line.bars), list_plain_joins(line.bars))
     places = place_cells(line, groove)

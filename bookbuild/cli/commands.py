@@ -82,7 +82,6 @@ def run_week(words: Namespace) -> int:
 def run_sheet(words: Namespace) -> int:
     """Every step for one tune."""
     from bookbuild.arrange.groove_fit import explain_refusal, rank_grooves
-    from bookbuild.arrange.left_strokes import fits_meter
     from bookbuild.lessons.files import read_tune
 
     folder = words.course if (words.course / "course.yaml").exists() else content_folder()
@@ -102,8 +101,8 @@ def run_sheet(words: Namespace) -> int:
         raise CallError(f"there is no groove '{words.groove}'", f"known are: {', '.join(sorted(course.grooves))}")
     if words.groove:
         groove = course.grooves[words.groove]
-        if not fits_meter(groove, tune.meter):
-            fitting = sorted(name for name, one in course.grooves.items() if fits_meter(one, tune.meter))
+        if not groove.fits(tune.meter):
+            fitting = sorted(name for name, one in course.grooves.items() if one.fits(tune.meter))
             raise CallError(f"the groove '{words.groove}' is in {groove.meter}, the tune in {tune.meter}",
                             f"leave --groove out, or name one of: {', '.join(fitting) or '(none in the course)'}")
     else:

@@ -7,7 +7,6 @@ from typing import Any
 from bookbuild.lessons.model import ExerciseSpec, Groove, Place, Tune, Week
 from bookbuild.lessons.report import Report, guess_name, show
 from bookbuild.lessons.yaml_text import Document
-from bookbuild.theory.meter import Meter
 
 NEEDS_TUNE = frozenset({"left-hand", "melody", "shapes", "fill", "together", "shake-melody", "arrangement"})
 """Kinds that are made from a tune; the others can do with a groove or a chord."""
@@ -84,7 +83,7 @@ class ExerciseChecker:
             self.report.add(places["sections"], "'sections' without a tune", "Add 'tune:', or remove 'sections'.")
 
     def fit_tune(self, tune: Tune, exercise: ExerciseSpec, sections: Place, groove: Place, where: str = "") -> None:
-        """Sections exist, the tune has chords where they are needed, tune and groove have one meter."""
+        """Sections exist, the tune has chords where they are needed, the groove fits its meter."""
         names = [section.name for section in tune.sections]
         for name in (*exercise.sections, *exercise.shake):
             if name in names:
@@ -99,18 +98,21 @@ class ExerciseChecker:
             message = f"tune '{tune.name}' has no chords, and '{exercise.kind}' is made from them{where}"
             self.report.add(sections, message, f"Write 'chords' in the sections of tunes/{tune.name}.yaml.")
         pattern: Groove | None = self.built["grooves"].get(exercise.groove)
-        if pattern and pattern.meter != tune.meter:
-            folder, wanted = ("tunes", pattern.meter) if where else ("grooves", tune.meter)
+        if pattern and not pattern.fits(tune.meter):
             message = f"groove '{pattern.name}' is in {pattern.meter}, tune '{tune.name}' in {tune.meter}{where}"
-            self.report.add(groove, message, self.name_fitting(folder, wanted, tune.name if where else ""))
+            self.report.add(groove, message, self.name_tunes(pattern, tune) if where else self.name_grooves(tune))
 
-    def name_fitting(self, folder: str, meter: Meter, swapped: str) -> str:
-        """What could stand there instead: a groove, or for a swap a tune, since an edition changes no groove."""
-        fitting = sorted(name for name, one in self.built[folder].items() if one.meter == meter)
+    def name_grooves(self, tune: Tune) -> str:
+        """The grooves that could stand there instead."""
+        fitting = sorted(name for name, one in self.built["grooves"].items() if one.fits(tune.meter))
         if not fitting:
-            return f"There is no {folder.removesuffix('s')} in {meter} yet."
-        known = f"{folder.capitalize()} in {meter}: {', '.join(fitting[:8])}."
-        return f"Take a tune of that meter in place of '{swapped}'. {known}" if swapped else known
+            return f"There is no groove for {tune.meter} yet: write one in grooves/."
+        return f"Grooves for {tune.meter}: {', '.join(fitting[:8])}."
+
+    def name_tunes(self, groove: Groove, refused: Tune) -> str:
+        """The tunes that could be swapped in instead, since an edition changes no groove."""
+        fitting = sorted(name for name, one in self.built["tunes"].items() if groove.fits(one.meter))
+        return f"Take a tune for that groove in place of '{refused.name}': {', '.join(fitting[:8])}."
 
     def fit_tempo(self, exercise: ExerciseSpec, groove: Groove, place: Place) -> None:
         """A tempo the exercise sets itself lies within its groove's."""

@@ -14,7 +14,7 @@ from bookbuild.lessons.places import NOWHERE
 from bookbuild.lessons.places import Place as Place
 from bookbuild.lessons.texts import Translation as Translation
 from bookbuild.theory.chords import Chord
-from bookbuild.theory.meter import Meter
+from bookbuild.theory.meter import Meter, odd_part
 from bookbuild.theory.pitch import Key, Pitch
 
 
@@ -186,6 +186,20 @@ class Groove:
     def cell(self) -> Fraction:
         """Length of the pattern."""
         return self.meter.bar * self.cell_bars
+
+    def fits(self, meter: Meter) -> bool:
+        """True when it can accompany a meter: the same one, or one whose bars hold its cell a whole number of times.
+
+        2/4 serves 4/4 and 2/2, 6/8 serves 12/8, 4/4 serves 2/4; never two against three, in the bar or in the beat.
+        """
+        own = self.meter
+        if own == meter:
+            return True
+        if own.compound != meter.compound or odd_part(own.beats) != odd_part(meter.beats):
+            return False
+        if own.beat != meter.beat and odd_part(own.beats) != 1:
+            return False
+        return not meter.bar % own.bar or not self.cell % meter.bar
 
 
 @dataclass(frozen=True)

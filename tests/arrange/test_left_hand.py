@@ -29,7 +29,7 @@ from left_builders import (
 
 from bookbuild.arrange.bass_runs import blend_scale, print_run, walk_bass, with_bass_runs
 from bookbuild.arrange.left_hand import left_hand_voice
-from bookbuild.arrange.left_strokes import bass_tone, fits_meter, place_cells, strike_groove
+from bookbuild.arrange.left_strokes import bass_tone, place_cells, strike_groove
 from bookbuild.arrange.model import Role
 from bookbuild.arrange.moments import read_moments
 from bookbuild.arrange.playing_order import list_plain_joins, list_successors
@@ -177,7 +177,7 @@ def test_cell_begins_anew_with_a_section_and_keeps_its_place_in_a_second_ending(
     (WALTZ, "6/8", False), (JIG, "3/4", False), (POLKA, "3/4", False), (WALTZ, "3/2", False), (JIG, "9/8", False),
 ])
 def test_grooves_serve_related_meters_only(groove, meter, fits):
-    assert fits_meter(groove, Meter.parse(meter)) is fits
+    assert groove.fits(Meter.parse(meter)) is fits
     line = make_line(meter, "C | C")
     if fits:
         left_hand_voice(line, groove, FULL)

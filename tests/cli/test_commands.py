@@ -167,6 +167,23 @@ def test_a_new_course_prints_for_every_instrument_and_in_every_language(small: P
         assert "error" not in capsys.readouterr().err
 
 
+@pytest.mark.engraver
+@pytest.mark.parametrize(("meter", "bars"), [
+    ("4/4", "c''8 d'' e''4 g'' e'' | d'' g' c''2"), ("2/2", "c''4 d'' e''2 | c''1"),
+])
+def test_a_groove_accompanies_related_meters(small: Path, capsys: Caught, meter: str, bars: str) -> None:
+    """A polka's bar goes twice into 4/4: a new course has no groove of that meter, and needs none."""
+    tune = f"title: Lane\nmeter: {meter}\nkey: C major\ntempo: {{start: 60, goal: 80}}\n"
+    tune += f"sections:\n  A:\n    melody: {bars}\n    chords: C G7 | C\nform: A A\n"
+    (small / "tunes" / "lane.yaml").write_text(tune)
+    week = small / "weeks" / "01-first-steps.yaml"
+    kinds = ("left-hand-one-chord", "left-hand", "fill", "together", "shake-groove", "arrangement")
+    week.write_text(week.read_text() + "".join(f"  - {{kind: {k}, tune: lane, groove: polka}}\n" for k in kinds))
+    assert run(["week", "1", "--course", "course"]) == 0
+    assert run(["check", "--course", "course"]) == 0
+    assert "error" not in capsys.readouterr().err
+
+
 def test_a_new_course_s_command_can_be_pasted(small: Path, capsys: Caught) -> None:
     assert run(["new", "Kurs für Anna"]) == 0
     assert "bookbuild book --course 'Kurs für Anna'" in capsys.readouterr().out

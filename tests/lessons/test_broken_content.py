@@ -115,7 +115,7 @@ MISTAKES = [
     (E, "paper: A5", "paper: A7", 3, 8, "'A7' is not a paper size", "A5"),
     (E, "paper: A5", "language: fr", 3, 11, "there is no language 'fr'", "Known: en"),
     (E, "paper: A5", "swaps: {lane: mill}", 3, 15, "groove 'step' is in 2/4, tune 'mill' in 3/4",
-     "Take a tune of that meter in place of 'mill'. Tunes in 2/4: lane"),
+     "Take a tune for that groove in place of 'mill': lane."),
     (T, "title: \"Lane\"", "title: {Lane} a walk", 1, 15, "after a closing bracket", "double quotes as a whole"),
     (E, "paper: A5", "swaps: {lame: mill}", 3, 9, "there is no tune 'lame'", "'lane'"),
     (E, "paper: A5", "isbn: 978-3-16-148410-1", 3, 7, "the last digit of '978-3-16-148410-1' should be 0", "agency"),
