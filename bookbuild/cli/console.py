@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING, Any, TextIO
 
 from bookbuild.diagnostics import BookbuildError, ContentError, Diagnostic, MachineError, Severity
 
@@ -14,13 +15,28 @@ if TYPE_CHECKING:
 
 
 def say(text: str) -> None:
-    """A message to the user, beside the output proper."""
-    print(_printable(text, sys.stderr), file=sys.stderr)
+    """A message to the user, beside the output proper; where nobody can hear it the work goes on all the same."""
+    if sys.stderr is not None:
+        with suppress(OSError):
+            print(_printable(text, sys.stderr), file=sys.stderr)
+        write_out(sys.stderr)
 
 
 def tell(text: str) -> None:
     """A line of the output proper."""
     print(_printable(text, sys.stdout))
+
+
+def write_out(stream: TextIO | None) -> None:
+    """Write what a stream still holds, or nowhere when that fails: Python would try it again at the very end."""
+    if stream is None:
+        return
+    try:
+        stream.flush()
+    except OSError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
 
 
 def _printable(text: str, stream: Any) -> str:
@@ -69,7 +85,7 @@ def print_table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
 @contextmanager
 def progress_bar() -> Iterator[Progress]:
     """A progress bar on a terminal; nothing where the output goes to a file."""
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():
         yield lambda stage, done, total: None
         return
     from rich.console import Console

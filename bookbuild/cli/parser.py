@@ -23,7 +23,8 @@ class _Parser(argparse.ArgumentParser):
 
 def _number(text: str) -> int:
     if not re.fullmatch("[0-9]{1,9}", text) or not int(text):
-        raise argparse.ArgumentTypeError(f"'{text}' is not a whole number from 1 up")
+        shown = text if len(text) < 30 else f"{text[:20]}…"
+        raise argparse.ArgumentTypeError(f"'{shown}' is not a whole number from 1 up")
     return int(text)
 
 

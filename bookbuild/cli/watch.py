@@ -13,14 +13,15 @@ from bookbuild.workshop import Workshop
 
 PAUSE = 0.3
 """Seconds between looks at the folder."""
+COURSE_FILES = (".yaml", ".yml", ".png", ".svg")
 
 
 def snapshot(folder: Path) -> dict[Path, tuple[int, int]]:
-    """Every file of a course with its time and size."""
+    """Every file of a course with its time and size; what is printed or kept there is none of the course."""
     found = {}
     for path in folder.rglob("*"):
         try:
-            if path.is_file():
+            if path.suffix.lower() in COURSE_FILES and path.is_file():
                 stat = path.stat()
                 found[path] = (stat.st_mtime_ns, stat.st_size)
         except OSError:

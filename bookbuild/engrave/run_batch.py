@@ -7,6 +7,7 @@ import re
 import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 
 import pikepdf
@@ -96,8 +97,9 @@ def read_sheets(pdf: Path) -> Sheets:
     try:
         lines = (pdf.parent / "geometry.jsonl").read_text(encoding="utf-8").splitlines()
         told = [json.loads(line) for line in lines]
-        # Without recovery: a file cut off by a full disk could be mended into one that lacks music.
-        with pikepdf.open(pdf, attempt_recovery=False) as made:
+        # Without recovery: a file cut off by a full disk could be mended into one that lacks music. By its bytes: the
+        # library does not take a path that is no text.
+        with pikepdf.open(BytesIO(pdf.read_bytes()), attempt_recovery=False) as made:
             complete = len(made.pages) == len(told)
             for place in [place for place, page in enumerate(told) if page["exercise"] == SPECIMEN]:
                 del made.pages[place], told[place]
@@ -191,7 +193,8 @@ def _works(style: Style, engraver: Engraver, fonts: Path) -> bool:
     with tempfile.TemporaryDirectory(prefix="bookbuild-") as folder:
         try:
             source = batch_text([note], style, fonts)
-            with pikepdf.open(run_engraver(engraver, source, Path(folder) / "run", seconds=LEAST_SECONDS)) as made:
+            drawn = run_engraver(engraver, source, Path(folder) / "run", seconds=LEAST_SECONDS).read_bytes()
+            with pikepdf.open(BytesIO(drawn)) as made:
                 return len(made.pages) == 1
         except (EngraverFailure, pikepdf.PdfError):
             return False

@@ -23,6 +23,7 @@ def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
     shared = _Shared(pdf)
     with ExitStack() as stack:
         try:
+            # By its bytes: the library does not take a path that is no text.
             sources = {
                 path: stack.enter_context(pikepdf.open(BytesIO(path.read_bytes())))
                 for path in dict.fromkeys(system.pdf for system in record.systems.values())

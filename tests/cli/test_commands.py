@@ -15,7 +15,7 @@ import pypdfium2
 import pytest
 
 from bookbuild.cli import run
-from bookbuild.cli.watch import watch_course
+from bookbuild.cli.watch import snapshot, watch_course
 from bookbuild.workshop import open_workshop
 
 Caught = pytest.CaptureFixture[str]
@@ -116,6 +116,7 @@ def test_every_mistake_is_told_in_one_run_with_file_line_column(small: Path, cap
     (["export", "7.7", "--course", "course"], "there is no exercise 7.7"),
     (["new", "course"], "is not empty"),
     (["week", "zero"], "'zero' is not a whole number from 1 up"),
+    (["week", "9" * 5000], "99…' is not a whole number"),
     (["week", "0"], "'0' is not a whole number from 1 up"),
     (["book", "--course", "course", "--out", "printed/"], "'printed/' is a folder"),
     (["book", "--course", ""], "the name is empty"),
@@ -271,6 +272,17 @@ def test_watch_builds_on_change_and_keeps_the_book_when_the_content_breaks(small
     caught = capsys.readouterr()
     assert caught.out.count("pages") == 2
     assert "cont" in caught.err
+
+
+def test_watch_does_not_wake_itself(small: Path) -> None:
+    before = snapshot(small)
+    assert small / "course.yaml" in before
+    for name in ("output/book.pdf", "cache/entries/ab/ab12"):
+        (small / name).parent.mkdir(parents=True)
+        (small / name).write_bytes(b"made here")
+    assert snapshot(small) == before
+    (small / "logo.SVG").write_bytes(b"drawn anew")
+    assert snapshot(small) != before
 
 
 def test_watch_asks_for_the_week_of_a_leaf(small: Path, capsys: Caught) -> None:

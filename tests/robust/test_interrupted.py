@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import shutil
+import signal
 import sys
+import time
 from pathlib import Path
 
 import pytest
-from interrupt_builds import Bench, strike
+from interrupt_builds import Bench, strike, wait_until_alone
 from small_book import call_book, digest, is_whole
 
 pytestmark = [
@@ -24,6 +26,19 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 @pytest.mark.parametrize(("blow", "count"), [("kills", 4), ("pairs", 2), ("damages", 6)])
 def test_the_earlier_book_stays_whole_and_the_next_one_is_right(bench: Bench, blow: str, count: int) -> None:
     assert set(strike(bench, blow, count, seed=2)) == {"same"}
+
+
+@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP])
+def test_who_is_asked_to_end_leaves_nothing_over(ending: signal.Signals, bench: Bench, tmp_path: Path) -> None:
+    work = bench.folder / "tmp"
+    child = bench.start(1, tmp_path / "book.pdf", tmp_path / "cache")
+    while child.poll() is None and not list(work.glob("bookbuild-*/ready/log")):
+        time.sleep(0.01)
+    child.send_signal(ending)
+    said = child.communicate()[1]
+    assert (child.returncode, said, list(work.iterdir())) == (128 + ending, b"", [])
+    assert wait_until_alone(bench)
+    assert not (tmp_path / "book.pdf").exists()
 
 
 def test_the_bench_itself_tells_books_apart(bench: Bench, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
 from pathlib import Path
@@ -260,6 +261,33 @@ def test_a_temporary_folder_that_is_not_there(course: Path, out: Path, tmp_path:
     said = run_book(course, out, tmp_path / "cache", env=environment(TMPDIR=str(tmp_path / "nowhere")))
     assert said.code == DONE
     assert is_whole(out)
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="other systems only take names that are text")
+def test_folders_whose_names_are_no_text(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    odd = tmp_path / os.fsdecode(b"\xff\xc3")
+    odd.mkdir()
+    monkeypatch.setattr(tempfile, "tempdir", str(odd))
+    out = odd / "book.pdf"
+    said = call_book(make_course(odd / "course"), out, odd / "cache")
+    assert said.code == DONE, said
+    assert is_whole(out.rename(tmp_path / "book.pdf"))
+
+
+@pytest.mark.parametrize(
+    ("streams", "code"),
+    [("2>&-", DONE), (">&- 2>&-", DONE), ("2>/dev/full", DONE), (">/dev/full", MACHINE), ("2>&1 | :", DONE)],
+)
+def test_a_book_is_made_where_nobody_can_hear_of_it(streams: str, code: int, course: Path, tmp_path: Path) -> None:
+    call = command(course, tmp_path / "book.pdf", None)
+    # A cache that is none gives it something to say before it works.
+    env = environment(BOOKBUILD_CACHE=str(course / "course.yaml"), PYTHONUNBUFFERED=None)
+    script = f'exec 3>&1; {{ "$@"; echo $? >&3; }} {streams}'
+    done = subprocess.run(["sh", "-c", script, "sh", *call], capture_output=True, text=True, env=env, check=False)
+    assert done.stdout.split()[-1] == str(code), done
+    assert is_whole(tmp_path / "book.pdf")
+    assert "Exception" not in done.stderr
+    assert "Traceback" not in done.stderr
 
 
 def test_an_output_that_is_no_pdf_is_never_replaced(course: Path, tmp_path: Path) -> None:
