@@ -70,8 +70,10 @@ class Cache:
         """Put a file of the cache in its place; what stands in its way is damage, and goes. Raises MachineError."""
         try:
             for folder in path.relative_to(self.folder).parents:
-                if (self.folder / folder).is_file():
-                    (self.folder / folder).unlink()
+                within = self.folder / folder
+                # A link inside would lead elsewhere; the cache itself may well be one.
+                if within.is_file() or (within != self.folder and within.is_symlink()):
+                    within.unlink()
             if path.is_dir() and not path.is_symlink():
                 shutil.rmtree(path)
             write_atomically(path, data)

@@ -116,3 +116,15 @@ def test_trim_deletes_the_oldest_first_and_never_what_is_in_use(tmp_path: Path) 
     cache.trim([batches[0]], limit=3500)
     left = [batch for batch in batches if cache.batch_path(batch).exists()]
     assert left == [batches[0], *batches[-2:]]
+
+
+def test_a_link_in_the_cache_does_not_lead_out_of_it(tmp_path: Path) -> None:
+    elsewhere, cache = tmp_path / "elsewhere", Cache(tmp_path / "linked")
+    for folder in (elsewhere, tmp_path / "cache"):
+        folder.mkdir()
+    cache.folder.symlink_to("cache")
+    (cache.folder / "batches").symlink_to(elsewhere)
+    assert cache.has_batch(cache.store_batch(b"a batch"))
+    assert list(elsewhere.iterdir()) == []
+    assert len(list((tmp_path / "cache" / "batches").iterdir())) == 1
+    assert cache.folder.is_symlink()
