@@ -4,31 +4,38 @@ from __future__ import annotations
 
 import signal
 import sys
+import time
 from types import FrameType
-from typing import NoReturn
 
-_ENDINGS = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 _ENDED_BY = 128
 """Added to a signal's number, the exit code of a program that it ended (POSIX shells)."""
+_TWICE = 2.0
+"""Seconds within which to be asked again is the same: a terminal that closes may do so while all is put away."""
+
+
+class _Leave:
+    """Ends the program as Ctrl-C does, so that no folder and no engraver is left over."""
+
+    def __init__(self) -> None:
+        self.asked = time.monotonic() - _TWICE
+
+    def __call__(self, number: int, frame: FrameType | None) -> None:
+        if time.monotonic() >= self.asked + _TWICE:
+            self.asked = time.monotonic()
+            raise SystemExit(_ENDED_BY + number)
 
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    for number in _ENDINGS:
+    leave = _Leave()
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
         # One that is ignored stays so (`nohup bookbuild watch`).
-        if signal.getsignal(number) == signal.SIG_DFL:
-            signal.signal(number, _leave)
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, leave)
     from bookbuild.cli import run
 
     sys.exit(run(sys.argv[1:]))
-
-
-def _leave(number: int, frame: FrameType | None) -> NoReturn:
-    """End as after Ctrl-C, so that no folder and no engraver is left over."""
-    for each in _ENDINGS:
-        # A terminal that closes may ask twice; what is left over then would stay.
-        signal.signal(each, signal.SIG_IGN)
-    raise SystemExit(_ENDED_BY + number)
 
 
 if __name__ == "__main__":

@@ -12,7 +12,7 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property, partial
 from importlib import metadata
@@ -37,8 +37,9 @@ PACKAGE = "lilypond==2.24.3"
 """What pip installs; its wheels are made for x86-64 alone."""
 ANSWER_SECONDS = 20.0
 """How long a program may take to tell its version."""
-_WARNING = re.compile(r"^(?!Fontconfig).*\b(?:warning|error): ", re.MULTILINE | re.IGNORECASE)
-"""What a run must not say, even where it ends well; the font library may grumble about the machine's own fonts."""
+_WARNING = re.compile(r"^(?!Fontconfig|GC Warning).*\b(?:warning|error): ", re.MULTILINE | re.IGNORECASE)
+"""What a run must not say, even where it ends well; the libraries under it may grumble about the machine's own fonts
+and its memory."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,10 @@ class Engraver:
         with contextlib.suppress(OSError):
             return f"{self.version} {hashlib.sha256(self.path.read_bytes()).hexdigest()}"
         return self.version
+
+
+_NO_MEMORY = re.compile(r"out of memory|failed to expand heap|bad_alloc|creating thread", re.IGNORECASE)
+_LESS_AT_ONCE = "build again, with --workers 1 if memory is short"
 
 
 class EngraverFailure(Exception):
@@ -138,6 +143,23 @@ def probe_engraver(path: Path) -> Engraver:
     return Engraver(path.resolve(), version)
 
 
+@contextlib.contextmanager
+def undisturbed() -> Iterator[None]:
+    """Hold back what asks this program to end (POSIX only).
+
+    While it makes a copy of itself Python would lose that word, and a run just begun is not yet known to those who end
+    it.
+    """
+    if sys.platform == "win32":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT, signal.SIGTERM, signal.SIGHUP))
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _limit_child(seconds: float) -> None:
     """In the child, before the engraver starts: bound memory, work and file sizes, forbid core files (POSIX only).
 
@@ -149,6 +171,7 @@ def _limit_child(seconds: float) -> None:
         _bound(resource.RLIMIT_FSIZE, FILE_LIMIT)
         _bound(resource.RLIMIT_CPU, int(seconds) + 1)
         _bound(resource.RLIMIT_CORE, 0)
+        signal.pthread_sigmask(signal.SIG_SETMASK, ())
 
 
 def _bound(kind: int, most: int) -> None:
@@ -242,6 +265,8 @@ def take_result(work: Path, code: int = 0) -> Path:
     pdf = work / "book.pdf"
     if code or not pdf.exists():
         check_room(work, code)
+        if _NO_MEMORY.search(said):
+            raise MachineError("the engraver has too little memory, or may not start threads", _LESS_AT_ONCE)
         raise EngraverFailure(said or f"it ended with code {code} and no PDF")
     check_log(said)
     return pdf
@@ -276,7 +301,7 @@ def check_room(work: Path, code: int = 0) -> None:
     when memory is short.
     """
     if sys.platform != "win32" and code == -signal.SIGKILL:
-        raise MachineError("the engraver was ended by the system", "build again, with --workers 1 if memory is short")
+        raise MachineError("the engraver was ended by the system", _LESS_AT_ONCE)
     if sys.platform != "win32" and code == -signal.SIGXFSZ:
         raise MachineError("the engraver may not write files as large as it needs", "raise the bound (ulimit -f)")
     if shutil.disk_usage(work).free < LEAST_ROOM:

@@ -27,6 +27,7 @@ from bookbuild.engrave.engine import (
     start_engraver,
     take_result,
     too_late,
+    undisturbed,
 )
 from bookbuild.engrave.source import standby_text
 from bookbuild.engrave.style import Style
@@ -80,7 +81,8 @@ def keep_ready(engraver: Engraver, style: Style, fonts: Path, folder: Path, runs
             _open(standby.orders, os.O_WRONLY, stack)
             text = standby_text(style, fonts)
             start = partial(start_engraver, engraver, text, standby.ready, seconds=COMPUTING, orders=reading)
-            stack.callback(runs.end, runs.begin(start))
+            with undisturbed():
+                stack.callback(runs.end, runs.begin(start))
         yield standby
 
 

@@ -63,12 +63,12 @@ class Bench:
         """Build an edition to the end in a process of its own."""
         return run_book(self.courses[number], out, cache, env=self.environment)
 
-    def start(self, number: int, out: Path, cache: Path) -> subprocess.Popen[bytes]:
+    def start(self, number: int, out: Path, cache: Path, **changes: str) -> subprocess.Popen[bytes]:
         """Begin to build an edition."""
         return subprocess.Popen(
             command(self.courses[number], out, cache),
             cwd=self.courses[number],
-            env=self.environment,
+            env={**self.environment, **changes},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
         )

@@ -30,8 +30,9 @@ def test_the_earlier_book_stays_whole_and_the_next_one_is_right(bench: Bench, bl
 
 @pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP])
 def test_who_is_asked_to_end_leaves_nothing_over(ending: signal.Signals, bench: Bench, tmp_path: Path) -> None:
-    work = bench.folder / "tmp"
-    child = bench.start(1, tmp_path / "book.pdf", tmp_path / "cache")
+    work = tmp_path / "tmp"
+    work.mkdir()
+    child = bench.start(1, tmp_path / "book.pdf", tmp_path / "cache", TMPDIR=str(work))
     while child.poll() is None and not list(work.glob("bookbuild-*/ready/log")):
         time.sleep(0.01)
     child.send_signal(ending)
