@@ -67,7 +67,9 @@ def say_failure(error: BaseException) -> int:
     elif isinstance(error, (OSError, MemoryError)):
         reason = getattr(error, "strerror", None) or str(error) or "out of memory"
         where = f"{error.filename}: " if isinstance(error, OSError) and error.filename else ""
-        say(f"bookbuild: {where}{reason}\n    check the disk's space and the folder's permissions")
+        remedy = "close other programs" if isinstance(error, MemoryError) else (
+            "check the disk's space and the folder's permissions")
+        say(f"bookbuild: {where}{reason}\n    {remedy}")
     else:
         say(f"bookbuild: a fault of the program: {type(error).__name__}: {error}\n"
             "    earlier output is unchanged; please report this line with the course's files")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from bookbuild.importers.abc import looks_like_abc, read_abc
@@ -14,6 +15,8 @@ from bookbuild.importers.written import ImportedTune, ImportFault
 
 MOST_BYTES = 8_000_000
 """A file of tunes is smaller than that: a collection of a thousand ABC tunes has half a megabyte."""
+MOST_NOTES = 100
+"""Remarks on one tune that are kept."""
 FORMATS = "ABC (.abc), MusicXML (.musicxml, .xml, .mxl) and Standard MIDI (.mid)"
 
 _MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
@@ -46,6 +49,16 @@ def _load(path: Path) -> bytes:
 
 def read_bytes(data: bytes, file: str) -> list[ImportedTune]:
     """The same from a file's bytes; `file` names it in messages."""
+    return [_bound_notes(tune) for tune in _read_any(data, file)]
+
+
+def _bound_notes(tune: ImportedTune) -> ImportedTune:
+    """The tune with as many notes as somebody may read."""
+    more = len(tune.notes) - MOST_NOTES
+    return replace(tune, notes=(*tune.notes[:MOST_NOTES], f"and {more} remarks more")) if more > 0 else tune
+
+
+def _read_any(data: bytes, file: str) -> list[ImportedTune]:
     if not data.strip():
         raise ImportFault(f"{file}: is empty", f"Files of these formats are read: {FORMATS}.")
     if data.startswith(b"MThd") or data.startswith(b"RIFF"):

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from bookbuild.exact import Fraction
 from bookbuild.lessons.melody_hints import hint_for_token
 from bookbuild.lessons.model import MelodyNote
-from bookbuild.lessons.report import MOST, Flaw, tell_length
+from bookbuild.lessons.report import MOST, Flaw, show, tell_length
 from bookbuild.theory.meter import Meter
 from bookbuild.theory.pitch import Pitch
 
@@ -143,7 +143,8 @@ class _Reader:
             self.unreadable = True
             number = "4"
         if number not in DURATIONS or len(dots) > 3:
-            self.flaw(f"'{number}{dots}' is not a duration", "Durations are 1 2 4 8 16 32 64, with three dots at most.")
+            wrong = show(number + dots, 12)
+            self.flaw(f"{wrong} is not a duration", "Durations are 1 2 4 8 16 32 64, with three dots at most.")
             self.unreadable, number, dots = True, "4", ""
         self.duration = Fraction(1, int(number)) * (2 - Fraction(1, 2 ** len(dots)))
         return self.duration * self.factor

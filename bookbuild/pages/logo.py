@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from io import BytesIO
 from pathlib import Path
+from warnings import catch_warnings
 
 from PIL import Image, UnidentifiedImageError
 
@@ -35,7 +36,8 @@ def read_logo(path: Path) -> Image.Image | tuple[tuple[float, float], tuple[Shap
 
 def _read_png(path: Path, data: bytes) -> Image.Image:
     try:
-        with Image.open(BytesIO(data), formats=("PNG",)) as image:
+        # What the library thinks of a picture is told in our words, or not at all.
+        with catch_warnings(action="ignore"), Image.open(BytesIO(data), formats=("PNG",)) as image:
             if image.width * image.height > MOST_PIXELS:
                 raise _refuse(path, f"has more than {MOST_PIXELS // 1_000_000} million pixels", "save it smaller")
             rgba = image.convert("RGBA")

@@ -124,6 +124,13 @@ def test_one_line_in_bounded_time_and_memory(name: str, tmp_path: Path) -> None:
     assert sorted(tmp_path.iterdir()) == before
 
 
+def test_remarks_are_as_many_as_somebody_may_read() -> None:
+    voices = "".join(f"V:{number}\nC8|\n" for number in range(3000))
+    [tune] = read_bytes(f"X:1\nT:Crowd\nM:4/4\nL:1/8\nK:C\n{voices}".encode(), "crowd.abc")
+    assert len(tune.notes) == 101
+    assert tune.notes[-1].endswith("remarks more")
+
+
 def test_a_missing_file_and_a_folder(tmp_path: Path) -> None:
     for path, reason in ((tmp_path / "none.abc", "no such file"), (tmp_path, "is a folder")):
         with pytest.raises(ImportFault, match=reason):

@@ -56,6 +56,7 @@ MISTAKES = [
     (T, "g' b' d'' b'", "g' b' d'' <b' d''>", 10, 23, "chords are not read", "single note"),
     (T, "g' b' d'' b'", "g' (b' d'') b'", 10, 16, "slurs are not read", "\\breathe"),
     (T, "g' b' d'' b'", "g'3 b' d'' b'", 10, 13, "'3' is not a duration", "1 2 4 8"),
+    (T, "g' b' d'' b'", "g'" + "9" * 6000 + " b' d'' b'", 10, 13, "'999999999999…' is not a duration", "1 2 4 8"),
     (T, "g' b' d'' b'", "g' b'~ d'' b'", 10, 18, "the tie after b' leads to d''", "same pitch"),
     (T, "g' b' d'' b'", "g' b'-6 d'' b'", 10, 18, "'-6' is not a finger", "-1 (thumb)"),
     (T, "g' b' d'' b'", "g' b' d'' \\mf b'", 10, 23, "dynamics", "'text'"),

@@ -326,6 +326,7 @@ def test_the_bounds_of_a_run_are_set(tmp_path: Path) -> None:
         ("input.ly:3:1: warning: bar check failed at: 1/2", False),
         ("programming error: no glyph; continuing, cross fingers", False),
         ("Fontconfig warning: \"/etc/fonts/fonts.conf\", line 1: unknown element", True),
+        ("GC Warning: Failed to expand heap by 16384 KiB", True),
         ("", True),
     ],
 )
@@ -339,6 +340,13 @@ def test_a_bound_of_the_machine_on_files_is_told(tmp_path: Path) -> None:
     program = write_program(tmp_path, VERSION + "kill -XFSZ $$\n")
     with pytest.raises(MachineError, match="may not write files as large"):
         engine.run_engraver(Engraver(program, "2.24.3"), "", tmp_path / "work", seconds=41)
+
+
+@pytest.mark.parametrize("said", ["GC Warning: Failed to expand heap", "GLib-ERROR **: creating thread 'pango'"])
+def test_short_memory_is_no_fault_of_the_program(said: str, course: Path, tmp_path: Path) -> None:
+    program = write_program(tmp_path, VERSION + f'echo "{said}" >&2\nexit 1\n')
+    ended = call_book(course, tmp_path / "book.pdf", tmp_path / "cache", "--engraver", str(program))
+    assert_clear(ended, MACHINE, "too little memory", "--workers 1")
 
 
 def test_bounds_stay_below_those_of_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:

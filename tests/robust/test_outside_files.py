@@ -291,6 +291,7 @@ def encode(image: Image.Image, **options: object) -> bytes:
 HARMFUL_PNG = {
     "bomb": make_png(50_000, 50_000, rows=100),
     "just too large": make_png(4001, 4000, rows=0),
+    "large enough for the library to warn": make_png(10_000, 10_000, rows=0),
     "too large by far": make_png(2**31 - 1, 2**31 - 1, rows=0),
     "nothing": make_png(0, 0),
     "cut off": make_png(500, 500)[:200],
@@ -312,9 +313,12 @@ HARMFUL_PNG = {
 
 
 @pytest.mark.parametrize("kind", HARMFUL_PNG)
-def test_a_harmful_png_is_refused(kind: str, shop: Workshop, tmp_path: Path) -> None:
+def test_a_harmful_png_is_refused(
+    kind: str, shop: Workshop, tmp_path: Path, recwarn: pytest.WarningsRecorder
+) -> None:
     said, deeds = build_logo(tmp_path, "logo.png", HARMFUL_PNG[kind], shop)
     assert said != "printed"
+    assert not recwarn.list
     assert deeds.programs == set()
 
 
