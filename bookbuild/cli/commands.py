@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
+from errno import ENOTDIR
 from pathlib import Path
+from tempfile import TemporaryFile
 
 from bookbuild.build import Outcome, build, build_sheet, choose_edition, load_course, try_logo
 from bookbuild.cli.console import print_diagnostics, progress_bar, say, tell
-from bookbuild.diagnostics import CallError, ContentError, Diagnostic, Severity
+from bookbuild.diagnostics import CallError, ContentError, Diagnostic, MachineError, Severity
 from bookbuild.workshop import Workshop, content_folder, open_workshop
 
 DONE, CONTENT = 0, 1
@@ -42,8 +45,12 @@ def _close(outcome: Outcome) -> int:
 
 
 def _out(words: Namespace, name: str) -> Path:
-    """The PDF to write; raises CallError where something stands that is no PDF, which is never replaced."""
+    """The PDF to write; raises CallError where something stands that is no PDF, which is never replaced.
+
+    Raises MachineError where its folder cannot be written: nobody should wait for the music to hear of it.
+    """
     out: Path = words.out or Path("output") / f"{name}.pdf"
+    _try_folder(out)
     with suppress(FileNotFoundError, NotADirectoryError, PermissionError):
         if not out.is_file() and (out.exists() or out.is_symlink()):
             raise CallError(f"'{out}' is not a file", "give the name of a PDF file behind --out")
@@ -51,6 +58,19 @@ def _out(words: Namespace, name: str) -> Path:
             if earlier.read(5) not in (b"", b"%PDF-"):
                 raise CallError(f"'{out}' is there already and is no PDF", "give another name behind --out")
     return out
+
+
+def _try_folder(out: Path) -> None:
+    folder = next(place for place in out.absolute().parents if place.exists())
+    try:
+        if not os.access(folder, os.W_OK):
+            with TemporaryFile(dir=folder):  # fails as well, and says why
+                return
+        if not folder.is_dir():
+            raise NotADirectoryError(ENOTDIR, f"'{folder}' is a file")
+    except OSError as error:
+        hint = "name another place behind --out, or check the folder and its rights"
+        raise MachineError(f"cannot write '{out}': {error.strerror or error}", hint) from error
 
 
 def _edition_name(words: Namespace) -> str:

@@ -7,7 +7,9 @@ import os
 import re
 import sys
 from argparse import Namespace
+from errno import EACCES
 from pathlib import Path
+from typing import NoReturn
 
 import mido
 import pikepdf
@@ -193,6 +195,23 @@ def test_a_new_course_s_command_can_be_pasted(small: Path, capsys: Caught) -> No
 def test_a_missing_engraver_is_the_machine_at_fault(small: Path, capsys: Caught) -> None:
     assert run(["book", "--course", "course", "--engraver", "/nowhere/lilypond"]) == 3
     assert "pip install lilypond" in capsys.readouterr().err
+
+
+def test_a_place_that_cannot_be_written_is_told_before_any_music_is_drawn(
+    small: Path, capsys: Caught, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    week = ["week", "1", "--course", "course", "--engraver", "/nowhere/lilypond", "--out"]
+    assert run([*week, "course/course.yaml/new/a.pdf"]) == 3
+    assert "course.yaml' is a file" in capsys.readouterr().err
+
+    def refuse(dir: Path) -> NoReturn:
+        raise PermissionError(EACCES, "Permission denied")
+
+    # Root may write anywhere, so the answers of the system are made up.
+    monkeypatch.setattr("os.access", lambda path, mode: Path(path) != small)
+    monkeypatch.setattr("bookbuild.cli.commands.TemporaryFile", refuse)
+    assert run([*week, "course/new/a.pdf"]) == 3
+    assert "cannot write 'course/new/a.pdf': Permission denied\n    name another place" in capsys.readouterr().err
 
 
 def test_import_without_its_extra_is_the_machines_fault(
