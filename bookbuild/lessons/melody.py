@@ -7,6 +7,7 @@ Read are absolute Dutch note names with octave marks, sticky durations with dots
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field, replace
 
 from bookbuild.exact import Fraction
@@ -258,6 +259,10 @@ def parse_melody(text: str) -> WrittenMelody:
     return WrittenMelody(tuple(reader.bars), tuple(reader.notes), tuple(reader.flaws))
 
 
+FEWEST_BARS = 4
+"""So many bars of one length are no slip."""
+
+
 def check_bars(
     melody: WrittenMelody,
     where: str,
@@ -268,8 +273,11 @@ def check_bars(
     """Compare every bar with the meter.
 
     `where` names the stretch in messages ("section A"). With an `upbeat` the first bar lasts that long. The last bar
-    may lack any of the lengths `short_by` (the upbeats of the tune). Bars that could not be read are passed over.
+    may lack any of the lengths `short_by` (the upbeats of the tune). Bars that could not be read are passed over. Where
+    nearly all bars agree on another length, the meter is told, not the bars.
     """
+    if other := _find_other_meter(melody, where, meter):
+        return [other]
     flaws = []
     last = len(melody.bars) - 1
     for index, bar in enumerate(melody.bars):
@@ -287,6 +295,21 @@ def check_bars(
         message = f"{name} holds {tell_length(bar.length)} instead of {tell_length(wanted)}"
         flaws.append(Flaw(bar.offset, message, _bar_hint(number, index == last, meter, upbeat, short_by)))
     return flaws
+
+
+def _find_other_meter(melody: WrittenMelody, where: str, meter: Meter) -> Flaw | None:
+    """The mistake of a stretch in another meter: at least `FEWEST_BARS` bars, and all but two, have its length."""
+    lengths = Counter(bar.length for bar in melody.bars if not bar.unreadable)
+    length, count = max(lengths.items(), key=lambda item: item[1], default=(meter.bar, 0))
+    if length == meter.bar or count < max(FEWEST_BARS, len(melody.bars) - 2):
+        return None
+    first = next(bar for bar in melody.bars if bar.length == length)
+    quarters, eighths = length * 4, length * 8
+    meters = [f"'meter: {quarters}/4'"] if quarters.denominator == 1 else []
+    if eighths.denominator == 1 and (not meters or eighths % 3 == 0):
+        meters.append(f"'meter: {eighths}/8'")
+    message = f"the bars of {where} hold {tell_length(length)}, but the meter is {meter}"
+    return Flaw(first.offset, message, f"Write {' or '.join(meters) or 'the meter they have'}, or mend every bar.")
 
 
 def _bar_hint(number: int, last: bool, meter: Meter, upbeat: Fraction, short_by: frozenset[Fraction]) -> str:

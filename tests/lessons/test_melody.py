@@ -127,6 +127,22 @@ def test_bars_are_checked_exactly_and_named() -> None:
     ]
 
 
+@pytest.mark.parametrize(("text", "bar", "remedy"), [
+    ("g'4 | a'2. | b'4 c'' d'' | e''2. | f''2. | g''2", 1, "Write 'meter: 3/4' or 'meter: 6/8', or mend every bar."),
+    ("a'2 | b'4 c'' | e''2 | f''2", 0, "Write 'meter: 2/4', or mend every bar."),
+    ("a'4. a'4 | b'4. c''4 | c''4. d''4 | c''4. d''4", 0, "Write 'meter: 5/8', or mend every bar."),
+])
+def test_bars_that_agree_against_the_meter_are_told_once(text: str, bar: int, remedy: str) -> None:
+    melody = read(text)
+    flaws = check_bars(melody, "section A", Meter(4, 4), F(1, 4) if bar else F(0))
+    assert [(flaw.offset, flaw.hint) for flaw in flaws] == [(melody.bars[bar].offset, remedy)]
+    assert "but the meter is 4/4" in flaws[0].message
+
+
+def test_bars_that_do_not_agree_are_told_each() -> None:
+    assert len(check_bars(read("a'2 | b'4 c'' | e''2 | f''1 | g''2. | a''2."), "section A", Meter(4, 4))) == 5
+
+
 @pytest.mark.parametrize("last", ["g'2", "g'4."])
 def test_after_an_upbeat_the_last_bar_is_full_or_short_by_it(last: str) -> None:
     melody = read(f"g'8 | a'4 b' | {last}")
