@@ -17,6 +17,19 @@ def check_lessons(lessons: Sequence[Lesson], setting: Setting) -> Iterator[Diagn
             yield from _check_exercise(exercise, setting)
 
 
+def note_moved(lessons: Sequence[Lesson]) -> Iterator[Diagnostic]:
+    """A note for each tune of which some notes lie beyond the keyboard, where a mistyped octave is likely."""
+    told: set[str] = set()
+    for exercise in (exercise for lesson in lessons for exercise in lesson.exercises):
+        for notice in exercise.arrangement.notices:
+            if exercise.tune and exercise.tune.name not in told and getattr(notice, "key", "") == "say.some-moved":
+                told.add(exercise.tune.name)
+                place = exercise.tune.place
+                message = f"exercise {exercise.number} prints: {notice}"
+                hint = "Check the octave marks of these notes, or choose an instrument that reaches them."
+                yield Diagnostic(Severity.NOTE, place.file, place.line, place.column, message, hint)
+
+
 def _check_exercise(exercise: Exercise, setting: Setting) -> Iterator[Diagnostic]:
     # Shapes strike a long note again where the chord changes, so its written value is not asked for.
     written = exercise.tune and exercise.spec.right != "shapes"

@@ -140,7 +140,7 @@ def run_sheet(words: Namespace) -> int:
 
 def run_check(words: Namespace) -> int:
     """Diagnostics and the ladder of difficulty; exit code 1 when something is wrong."""
-    from bookbuild.arrange.check_course import check_lessons
+    from bookbuild.arrange.check_course import check_lessons, note_moved
     from bookbuild.arrange.course import arrange_course, edition_setting
     from bookbuild.cli.console import print_table
     from bookbuild.grading.course import grade_course
@@ -150,7 +150,7 @@ def run_check(words: Namespace) -> int:
     course, findings = load_course(words.course)
     edition = choose_edition(course, words.edition)
     lessons, remarks = arrange_course(course, edition)
-    findings += [*remarks, *check_lessons(lessons, edition_setting(course, edition))]
+    findings += [*remarks, *check_lessons(lessons, edition_setting(course, edition)), *note_moved(lessons)]
     grades, remarks = grade_course(course, edition, lessons)
     findings += [*remarks, *find_untranslated(course, edition)]
     try:

@@ -95,6 +95,16 @@ def test_a_logo_that_cannot_be_drawn_is_told_before_any_music_is(small: Path, ca
     assert sorted(cache.rglob("*")) == before
 
 
+def test_check_tells_of_notes_beyond_the_keyboard(small: Path, capsys: Caught) -> None:
+    tune = small / "tunes" / "lamplighters-round.yaml"
+    tune.write_text(tune.read_text().replace("f''4", "f,4").replace("f'' d''", "f, d''"))
+    assert run(["check", "--course", "course"]) == 0
+    said = capsys.readouterr().err
+    assert said.count("notes are moved by an octave") == 1
+    assert "tunes/lamplighters-round.yaml" in said
+    assert "Check the octave marks" in said
+
+
 def test_every_mistake_is_told_in_one_run_with_file_line_column(small: Path, capsys: Caught) -> None:
     week = small / "weeks" / "01-first-steps.yaml"
     text = week.read_text().replace("kind: count", "kind: cont").replace("groove: promenade", "groove: promenad", 1)
