@@ -19,6 +19,8 @@ from bookbuild.lessons.report import Report, show
 from bookbuild.lessons.yaml_text import MOST_BYTES, Document, load_yaml
 
 MOST_FILES = 5000
+MOST_COURSE_BYTES = 30_000_000
+"""Bytes of all files of a course: several hundred tunes and weeks take two million."""
 LOGO_BYTES = 4_000_000
 _NAME = re.compile(r"[^\W_][\w-]{0,79}")
 
@@ -95,6 +97,7 @@ class _CourseReader:
     base: Path | None = None
     parts: Parts = field(default_factory=Parts)
     count: int = 0
+    size: int = 0
 
     def read(self) -> Course | None:
         if not self.folder.is_dir():
@@ -175,6 +178,7 @@ class _CourseReader:
 
     def load(self, file: str) -> Document | None:
         content = _read_bytes(self.folder / file, file, self.report)
+        self.size += len(content or b"")
         return load_yaml(content, file, self.report) if content is not None else None
 
     def read_folder(self, folder: str) -> None:
@@ -186,9 +190,9 @@ class _CourseReader:
                     self.report.warn(Place(file), "this file is not read", f"Rename it to {stem}.yaml.")
                 continue
             self.count += 1
-            if self.count > MOST_FILES:
-                message = f"the course has more than {MOST_FILES} files"
-                self.report.add(Place(folder), message, "Split it into several courses.")
+            if self.count > MOST_FILES or self.size > MOST_COURSE_BYTES:
+                much = f"{MOST_FILES} files" if self.count > MOST_FILES else f"{MOST_COURSE_BYTES // 1_000_000} MB"
+                self.report.add(Place(folder), f"the course has more than {much}", "Split it into several courses.")
                 return
             self.read_file(folder, stem, file)
 

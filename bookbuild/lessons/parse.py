@@ -75,7 +75,7 @@ def build_words(name: str, document: Document, report: Report) -> dict[str, str]
                 report.add(document.place(key), message, f"Write {LONGEST_MARK} characters at most.")
             if key == "tone.names":
                 words[key] = _read_names(text, document.place(key), report)
-        else:
+        elif not report.is_full(document.file):
             hint = guess_name(key, DEFAULT_WORDS, "label")
             report.add(document.key_place(key), f"{show(key)} is not a label of the book", hint)
     missing = [key for key in DEFAULT_WORDS if key not in words]

@@ -189,11 +189,21 @@ def test_the_largest_files_are_explained_in_seconds(tmp_path: Path) -> None:
         f"  S{number}:\n    melody: \"{'q ' * 9_000}\"\n    chords: \"{'q | ' * 4_000}\"\n" for number in range(25)
     )
     changes: Changes = dict.fromkeys(FILES, junk)
+    labels = "".join(f'page.wek{number}: "x"\n' for number in range(19_000))
+    changes |= {f"words/x{letter}.yaml": labels for letter in "abcd"}
     begun = time.process_time()
     course, findings = inspect(tmp_path, {**changes, "tunes/notes.yaml": notes})
     assert course is None
     assert time.process_time() - begun < 10
     assert max(len([one for one in findings if one.file == file]) for file in FILES) <= 100
+
+
+def test_a_course_of_many_large_files_is_refused_before_all_are_read(tmp_path: Path) -> None:
+    tunes = {f"tunes/t{number}.yaml": "#" * 999_000 for number in range(40)}
+    course, findings = inspect(tmp_path, tunes)
+    assert course is None
+    assert ("tunes", "the course has more than 30 MB") in {(one.file, one.message) for one in findings}
+    assert len([one for one in findings if one.file.startswith("tunes/t")]) < 40
 
 
 def test_a_character_is_found_where_it_first_stands(tmp_path: Path) -> None:
