@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 from pathlib import Path
@@ -15,7 +16,11 @@ def write_atomically(path: Path, data: bytes, *, durable: bool = False) -> None:
 
     With `durable` the new file is on the disk before the old one goes, even should the power fail.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except FileExistsError as error:
+        # Python says "File exists" of a file that stands where a folder is needed.
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(path.parent)) from error
     part = path.parent / f".part-{os.getpid()}-{secrets.token_hex(6)}"
     # Opened by hand, since a file of tempfile's could be read by nobody else.
     handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)

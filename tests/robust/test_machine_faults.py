@@ -290,6 +290,13 @@ def test_a_book_is_made_where_nobody_can_hear_of_it(streams: str, code: int, cou
     assert "Traceback" not in done.stderr
 
 
+def test_a_file_where_a_folder_is_needed_is_told_as_such(course: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(EARLIER)
+    said = call_book(course, tmp_path / "file" / "book.pdf", tmp_path / "cache")
+    assert_clear(said, MACHINE, "Not a directory", str(tmp_path / "file"))
+    assert (tmp_path / "file").read_bytes() == EARLIER
+
+
 def test_an_output_that_is_no_pdf_is_never_replaced(course: Path, tmp_path: Path) -> None:
     text = tmp_path / "notes.txt"
     text.write_text("my notes")
