@@ -290,10 +290,12 @@ def test_a_book_is_made_where_nobody_can_hear_of_it(streams: str, code: int, cou
     assert "Traceback" not in done.stderr
 
 
-def test_a_file_where_a_folder_is_needed_is_told_as_such(course: Path, tmp_path: Path) -> None:
+def test_a_file_where_a_folder_is_needed_is_told_as_such(
+    course: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     (tmp_path / "file").write_bytes(EARLIER)
-    said = call_book(course, tmp_path / "file" / "book.pdf", tmp_path / "cache")
-    assert_clear(said, MACHINE, "Not a directory", str(tmp_path / "file"))
+    assert run(["export", "all", "--course", str(course), "--into", str(tmp_path / "file")]) == MACHINE
+    assert f"{tmp_path / 'file'}: Not a directory" in capsys.readouterr().err
     assert (tmp_path / "file").read_bytes() == EARLIER
 
 
