@@ -1,4 +1,4 @@
-"""Every step for one tune as a week of its own: what `bookbuild sheet` prints, no course needed."""
+"""The steps of one tune as a week of its own: what `bookbuild sheet` prints, no course needed."""
 
 from __future__ import annotations
 

@@ -100,7 +100,7 @@ def run_week(words: Namespace) -> int:
 
 
 def run_sheet(words: Namespace) -> int:
-    """Every step for one tune."""
+    """The steps of one tune, as many as two pages hold."""
     from bookbuild.arrange.groove_fit import explain_refusal, rank_grooves
     from bookbuild.lessons.files import read_tune
 
@@ -162,6 +162,10 @@ def run_check(words: Namespace) -> int:
         tell("")
         print_table(("place", "week", "why"), suggest_table(course, lessons, grades))
     print_diagnostics(findings)
+    remarked = [len(exercise.arrangement.notices) for lesson in lessons for exercise in lesson.exercises]
+    if any(remarked):
+        say(f"remarks printed to the player: {sum(remarked)}, under {sum(map(bool, remarked))} of {len(remarked)} "
+            "exercises")
     errors = [finding for finding in findings if finding.severity is Severity.ERROR]
     say(_count(findings))
     return CONTENT if errors else DONE

@@ -76,7 +76,7 @@ def _add_printing(commands: argparse._SubParsersAction) -> None:
     book = commands.add_parser("book", help="print the whole course as one book")
     week = commands.add_parser("week", help="print one week's sheet, with the book's exercise numbers")
     week.add_argument("week", type=_number, metavar="N")
-    sheet = commands.add_parser("sheet", help="print every step for one tune, on one or two pages")
+    sheet = commands.add_parser("sheet", help="print the steps of one tune, as many as two pages hold")
     sheet.add_argument("tune", metavar="TUNE", help="a tune's YAML file, or the name of a tune of the course")
     sheet.add_argument("--groove", default="", metavar="NAME", help="a groove of the course (default: the best fit)")
     watch = commands.add_parser("watch", help="print the book anew whenever a file of the course is saved")

@@ -279,8 +279,13 @@ def fit_tempo(meter: Meter, stated: tuple[Fraction, Fraction] | None) -> Tempo:
     return Tempo(start, round(goal), meter.beat)
 
 
+_DEVICES = re.compile(r"con|prn|aux|nul|com\d|lpt\d")
+"""Names that Windows keeps for devices, whatever suffix stands behind them."""
+
+
 def make_slug(title: str) -> str:
     """A file name without suffix: lower-case letters, digits and hyphens, at most 60 characters."""
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
     plain = re.sub(r"['’]", "", plain)
-    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-") or "tune"
+    slug = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-") or "tune"
+    return f"{slug}-tune" if _DEVICES.fullmatch(slug) else slug

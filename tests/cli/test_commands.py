@@ -95,6 +95,15 @@ def test_a_logo_that_cannot_be_drawn_is_told_before_any_music_is(small: Path, ca
     assert sorted(cache.rglob("*")) == before
 
 
+def test_check_counts_what_the_book_says_of_an_instrument_that_lacks_buttons(small: Path, capsys: Caught) -> None:
+    assert run(["check", "--course", "course"]) == 0
+    assert "remarks" not in capsys.readouterr().err
+    edition = small / "editions" / "standard.yaml"
+    edition.write_text(re.sub(r"instrument: .*", "instrument: 25-keys-8-basses", edition.read_text()))
+    assert run(["check", "--course", "course"]) == 0
+    assert re.search(r"remarks printed to the player: \d+, under \d of 5 exercises", capsys.readouterr().err)
+
+
 def test_check_tells_of_notes_beyond_the_keyboard(small: Path, capsys: Caught) -> None:
     tune = small / "tunes" / "lamplighters-round.yaml"
     tune.write_text(tune.read_text().replace("f''4", "f,4").replace("f'' d''", "f, d''"))

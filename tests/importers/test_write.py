@@ -107,7 +107,8 @@ def test_a_folder_that_is_a_file(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("title", "slug"), [
     ("The Reel's End", "the-reels-end"), ("Ça & là — №1", "ca-la-no1"), ("…", "tune"), ("A" * 200, "a" * 60),
-    ("../../etc/passwd", "etc-passwd"), ("CON.", "con")])
+    ("../../etc/passwd", "etc-passwd"), ("CON.", "con-tune"), ("Com 1", "com-1"), ("COM1", "com1-tune"),
+    ("Console", "console")])
 def test_slugs_are_plain_file_names(title: str, slug: str) -> None:
     assert make_slug(title) == slug
 
