@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from bookbuild.arrange.course import Exercise
+from bookbuild.arrange.exercises import choose_sections
+from bookbuild.arrange.line import tune_line
 from bookbuild.arrange.notices import translate
 from bookbuild.engrave.drawn import DrawnExercise
 from bookbuild.exact import Fraction
@@ -62,7 +64,7 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
         return fill_words(spec.title, **exercise_fields(exercise, words))
     parts = [words[f"kind.{spec.kind}"]]
     if exercise.tune and spec.kind not in _WITHOUT_TUNE:
-        sections = " ".join(dict.fromkeys(spec.sections)) if spec.kind != "arrangement" else ""
+        sections = _played(exercise, words) if spec.kind != "arrangement" and spec.sections else ""
         parts.append(exercise.tune.title + (f", {sections}" if sections else ""))
         if exercise.groove and spec.kind in _NAMES_GROOVE:
             parts.append(exercise.groove.title)
@@ -73,11 +75,27 @@ def exercise_title(exercise: Exercise, words: Words) -> str:
     return " · ".join(parts)
 
 
+def _played(exercise: Exercise, words: Words) -> str:
+    """The sections an exercise plays, and how many of their bars where it leaves some out: `A`, `A, bars 1–4`."""
+    assert exercise.tune
+    named, bars = " ".join(dict.fromkeys(choose_sections(exercise.spec, exercise.tune))), _cut_bars(exercise)
+    part = fill_words(words["page.part" if bars > 1 else "page.part-one"], bars=bars)
+    return f"{named}, " + part.replace(" ", "\N{NO-BREAK SPACE}") if bars else named
+
+
+def _cut_bars(exercise: Exercise) -> int:
+    """How many bars an exercise plays of its sections; 0 where it plays them all."""
+    assert exercise.tune
+    bars = exercise.arrangement.bars[-1].number
+    whole = tune_line(exercise.tune, choose_sections(exercise.spec, exercise.tune)).bars[-1].number
+    return bars if bars < whole else 0
+
+
 def step_title(exercise: Exercise, words: Words) -> str:
     """The title of a step on a tune's own sheet, whose head names the tune: `Hands together · A · Baião`."""
     parts = [words[f"kind.{exercise.spec.kind}"]]
-    if exercise.tune and len(exercise.tune.sections) > 1:
-        parts += dict.fromkeys(exercise.spec.sections)
+    if exercise.tune and (len(exercise.tune.sections) > 1 or _cut_bars(exercise)):
+        parts.append(_played(exercise, words))
     if exercise.groove and exercise.spec.kind in _NAMES_GROOVE:
         parts.append(exercise.groove.title)
     return " · ".join(parts)

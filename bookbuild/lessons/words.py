@@ -76,8 +76,7 @@ _INSTRUCTIONS = {
         "bellows do not wait for the buttons."
     ),
     "do.shake-melody": (
-        "Each written eighth sounds twice, once opening and once closing. Keep the fingers down and let the "
-        "bellows do the repeating."
+        "Every stroke, opening or closing, sounds the note anew. Keep the fingers down; the bellows do the repeating."
     ),
     "do.arrangement": (
         "Play {tune} from beginning to end without stopping. If something slips, keep the groove going and "
@@ -109,6 +108,8 @@ _PAGE = {
     "page.isbn": "ISBN",
     "page.music_of": "Music of exercise",
     "page.bars": "bars",
+    "page.part": "bars 1–{bars}",
+    "page.part-one": "bar 1",
     "page.suggested": "Chords suggested by the program: please check.",
     "page.swing": "Swing: the first of each pair is longer.",
     "page.review": "Play again: exercise {number}",

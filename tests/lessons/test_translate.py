@@ -7,7 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from bookbuild.arrange.course import Exercise
 from bookbuild.assemble.back import combination_list
+from bookbuild.assemble.blocks import exercise_title
 from bookbuild.assemble.charts import button_chart
 from bookbuild.diagnostics import Severity
 from bookbuild.engrave.rows import chord_row
@@ -118,3 +120,11 @@ def write_small(folder: Path, translation: str) -> None:
         path = folder / name
         path.parent.mkdir(exist_ok=True)
         path.write_text(text, encoding="utf-8")
+
+
+def test_a_title_says_which_bars_of_a_section_are_played(course: Course, exercises: list[Exercise]) -> None:
+    """The Goose's first part and the trio are cut in these weeks, the Round's first part is not."""
+    titles = {e.number: exercise_title(e, course.words["de"]).replace("\N{NO-BREAK SPACE}", " ") for e in exercises}
+    assert titles["5.7"].endswith(", A, Takte 1–4")
+    assert titles["12.8"].endswith(", C, Takte 1–8")
+    assert titles["1.4"].endswith(", A")
