@@ -117,7 +117,10 @@ def deliver(made: Made, out: Path, findings: Sequence[Diagnostic], started: floa
 
 def make_pdf(course: Course, folder: Path, edition: Edition, shop: Workshop, findings: Sequence[Diagnostic],
              week: int, progress: Progress, *, stand: bool = False) -> Made:
-    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune."""
+    """Arrange, grade, engrave, assemble and print; `week` 0 is the whole book, `SHEET` the steps of a single tune.
+
+    Raises ContentError, with `findings` and all that arranging says, and MachineError.
+    """
     course = translate_course(course, edition.language)
     known = load_finished(finished_key(course, folder, edition, name_printing(week, stand), shop), shop)
     if known:

@@ -45,7 +45,10 @@ def no_progress(stage: str, done: int, total: int) -> None:
 
 
 def engraving_style(course: Course, edition: Edition, pages: int = USUAL_PAGES) -> Style:
-    """Staff and line width of an edition of about `pages` pages, and the words the engraver prints."""
+    """Staff and line width of an edition of about `pages` pages, and the words the engraver prints.
+
+    Raises ContentError for a paper that is too small.
+    """
     words = course.words[edition.language]
     marks = {key: words[f"mark.{key}"] for key in ("open", "close", "shake", "air")}
     row_words = RowWords(**marks, tones=words["tone.names"])

@@ -74,7 +74,10 @@ def _choose(exercises: Sequence[Exercise], wanted: Sequence[str]) -> list[Exerci
 
 
 def export_exercises(course_folder: Path, edition_name: str, wanted: Sequence[str], into: Path) -> int:
-    """Write MusicXML and MIDI files of exercises: each hand alone and together, at each tempo of the ladder."""
+    """Write MusicXML and MIDI files of exercises: each hand alone and together, at each tempo of the ladder.
+
+    Returns the exit code; raises a BookbuildError.
+    """
     from bookbuild.assemble.blocks import exercise_title
     from bookbuild.export.midi import practice_files
     from bookbuild.export.musicxml import arrangement_musicxml

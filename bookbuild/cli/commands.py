@@ -100,7 +100,10 @@ def run_week(words: Namespace) -> int:
 
 
 def run_sheet(words: Namespace) -> int:
-    """The steps of one tune, as many as two pages hold."""
+    """The steps of one tune, as many as two pages hold.
+
+    Raises CallError for a tune or a groove that is not there or does not fit.
+    """
     from bookbuild.arrange.groove_fit import explain_refusal, rank_grooves
     from bookbuild.lessons.files import read_tune
 

@@ -19,7 +19,10 @@ from bookbuild.pages.record import Record
 
 
 def import_systems(pdf: pikepdf.Pdf, record: Record) -> None:
-    """Import every system's page as a form of our own name, and name it in the resources of the pages that use it."""
+    """Import every system's page as a form of our own name, and name it in the resources of the pages that use it.
+
+    Raises MachineError when a file of drawn music cannot be read.
+    """
     shared = _Shared(pdf)
     with ExitStack() as stack:
         try:

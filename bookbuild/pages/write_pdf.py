@@ -114,7 +114,10 @@ def _offset(moment: datetime, mark: str) -> str:
 
 
 def save_in_one_move(pdf: pikepdf.Pdf, out: Path) -> None:
-    """Write beside `out`, then replace it; on failure the earlier file stays and nothing is left behind."""
+    """Write beside `out`, then replace it; on failure the earlier file stays and nothing is left behind.
+
+    Raises MachineError.
+    """
     if "/ID" in pdf.trailer:
         # The drawing library's own depends on the environment; a new one is made of the content.
         del pdf.trailer["/ID"]
