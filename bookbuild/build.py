@@ -51,9 +51,12 @@ class Outcome:
     findings: tuple[Diagnostic, ...]
 
 
-def load_course(folder: Path) -> tuple[Course, list[Diagnostic]]:
-    """The course and its warnings; raises ContentError with every finding when one is an error."""
-    course, findings = inspect_course(folder, content_folder())
+def load_course(folder: Path, printed: str | None = None) -> tuple[Course, list[Diagnostic]]:
+    """The course and its warnings; raises ContentError with every finding when one is an error.
+
+    Where only one edition is `printed` ('' is the course's own), other editions may be faulty.
+    """
+    course, findings = inspect_course(folder, content_folder(), printed)
     if course is None or any(finding.severity is Severity.ERROR for finding in findings):
         raise ContentError(findings)
     return course, findings
@@ -73,7 +76,7 @@ def build(folder: Path, out: Path, shop: Workshop, *, edition_name: str = "", we
 
     `stand` asks for the week's leaf for the music stand. Raises a BookbuildError that tells who is at fault.
     """
-    course, findings = load_course(folder)
+    course, findings = load_course(folder, edition_name)
     edition = choose_edition(course, edition_name)
     if week and not 1 <= week <= len(course.weeks):
         raise CallError(f"there is no week {week}", f"this course has weeks 1 to {len(course.weeks)}")

@@ -82,7 +82,7 @@ def export_exercises(course_folder: Path, edition_name: str, wanted: Sequence[st
     from bookbuild.export.midi import practice_files
     from bookbuild.export.musicxml import arrangement_musicxml
 
-    course, _ = load_course(course_folder)
+    course, _ = load_course(course_folder, edition_name)
     edition = choose_edition(course, edition_name)
     lessons, findings = arrange_course(course, edition)
     if findings:

@@ -108,7 +108,7 @@ def run_sheet(words: Namespace) -> int:
     from bookbuild.lessons.files import read_tune
 
     folder = words.course if (words.course / "course.yaml").exists() else content_folder()
-    course, _ = load_course(folder)
+    course, _ = load_course(folder, words.edition)
     edition = choose_edition(course, words.edition)
     if words.tune in course.tunes:
         tune = course.tunes[words.tune]

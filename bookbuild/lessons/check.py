@@ -29,8 +29,11 @@ class Parts:
     documents: dict[str, Document | None] = field(default_factory=dict)
 
 
-def assemble_course(parts: Parts, report: Report) -> Course | None:
-    """Check all references and put the course together; None when an error was found (the report says which)."""
+def assemble_course(parts: Parts, report: Report, printed: str | None = None) -> Course | None:
+    """Check all references and put the course together; None when an error was found (the report says which).
+
+    Where an edition is to be `printed` ('' is the course's own), others that are faulty are left out with a warning.
+    """
     _add_defaults(parts)
     checker = _Checker(parts, report)
     for name in sorted(parts.built["weeks"]):
@@ -47,12 +50,22 @@ def assemble_course(parts: Parts, report: Report) -> Course | None:
         parts.built["editions"]["standard"] = make_edition(parts.course.title, instrument)
         parts.names["editions"].add("standard")
     edition = checker.choose("editions", parts.course.edition, "edition")
+    if printed is not None:
+        _leave_out_faulty(parts, printed or edition, report)
     if report.has_errors():
         return None
     course = _make_course(parts.course, parts.built, weeks, edition, instrument)
     for name, speech in sorted(course.translations.items()):
         check_translation(course, speech, parts.documents.get(f"translations/{name}.yaml"), report)
     return course
+
+
+def _leave_out_faulty(parts: Parts, printed: str, report: Report) -> None:
+    """Leave out the editions with errors but the one that is printed: its reader cannot mend the others."""
+    for name in parts.names["editions"] - {printed}:
+        if report.has_errors(f"editions/{name}.yaml"):
+            report.soften(f"editions/{name}.yaml")
+            parts.built["editions"].pop(name, None)
 
 
 def _make_course(

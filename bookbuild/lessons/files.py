@@ -33,14 +33,17 @@ def read_course(folder: Path) -> Course:
     return course
 
 
-def inspect_course(folder: Path, base: Path | None = None) -> tuple[Course | None, list[Diagnostic]]:
+def inspect_course(
+    folder: Path, base: Path | None = None, printed: str | None = None
+) -> tuple[Course | None, list[Diagnostic]]:
     """The course in `folder` (None when an error was found) and all findings, warnings too, in file order.
 
     A folder with tunes or editions but no course.yaml is laid over the course in `base`: what has the same name
-    replaces what is there, so a tune folder and one edition file make a course.
+    replaces what is there, so a tune folder and one edition file make a course. Where one edition is to be `printed`
+    ('' is the course's own), what is wrong in the others is a warning, and they are left out.
     """
     report = Report()
-    reader = _CourseReader(folder, report, base)
+    reader = _CourseReader(folder, report, base, printed=printed)
     course = reader.read()
     return (None if report.has_errors() else course), report.in_order()
 
@@ -95,6 +98,7 @@ class _CourseReader:
     folder: Path
     report: Report
     base: Path | None = None
+    printed: str | None = None
     parts: Parts = field(default_factory=Parts)
     count: int = 0
     size: int = 0
@@ -116,7 +120,7 @@ class _CourseReader:
         self.check_logos()
         if self.base is not None and "course.yaml" not in found and len(own_editions) == 1 and self.parts.course:
             self.parts.course = self.parts.course.model_copy(update={"edition": own_editions[0]})
-        return assemble_course(self.parts, self.report)
+        return assemble_course(self.parts, self.report, self.printed)
 
     def hint_folder(self) -> str:
         """Where the course may be instead: in the file that was named, or in the folder one stands in."""
@@ -139,7 +143,7 @@ class _CourseReader:
 
     def read_base(self, base: Path) -> None:
         """Everything of the course underneath, except editions whose logo this folder does not have."""
-        under = _CourseReader(base.resolve(), self.report, None, self.parts)
+        under = _CourseReader(base.resolve(), self.report, parts=self.parts)
         under.read_course_file()
         under.read_folders()
         editions = self.parts.built["editions"]

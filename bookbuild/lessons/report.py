@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
 from bookbuild.diagnostics import Diagnostic, Severity
@@ -48,6 +48,15 @@ class Report:
     def warn(self, place: Place, message: str, hint: str = "") -> None:
         """Record a warning."""
         self.add(place, message, hint, Severity.WARNING)
+
+    def soften(self, file: str) -> None:
+        """Turn the errors of a file, which is not needed now, into warnings."""
+        file = clean(file)
+        self._faulty.discard(file)
+        self._findings = {
+            replace(finding, severity=Severity.WARNING) if finding.file == file else finding: None
+            for finding in self._findings
+        }
 
     def is_full(self, file: str) -> bool:
         """True when no more findings of a file are kept."""

@@ -104,6 +104,17 @@ def test_check_counts_what_the_book_says_of_an_instrument_that_lacks_buttons(sma
     assert re.search(r"remarks printed to the player: \d+, under \d of 5 exercises", capsys.readouterr().err)
 
 
+@pytest.mark.engraver
+@pytest.mark.parametrize("wrong", ["swaps: {lamplighters-round: nothing}\n", "papre: A5\n", "title: [\n"])
+def test_an_edition_that_is_not_printed_may_be_faulty(small: Path, capsys: Caught, wrong: str) -> None:
+    (small / "editions" / "studio.yaml").write_text(f'title: "Studio"\n{wrong}')
+    assert run(["week", "1", "--course", "course", "--edition", "standard"]) == 0
+    assert "editions/studio.yaml:2:" in capsys.readouterr().err
+    for words in (["check", "--course", "course"], ["week", "1", "--course", "course", "--edition", "studio"]):
+        assert run(words) == 1
+        assert re.search(r"editions/studio\.yaml:\d:\d+: error: ", capsys.readouterr().err)
+
+
 def test_check_tells_of_notes_beyond_the_keyboard(small: Path, capsys: Caught) -> None:
     tune = small / "tunes" / "lamplighters-round.yaml"
     tune.write_text(tune.read_text().replace("f''4", "f,4").replace("f'' d''", "f, d''"))
