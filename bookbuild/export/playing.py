@@ -54,4 +54,3 @@ def swing_moment(moment: Fraction, arrangement: Arrangement) -> Fraction:
     half = Fraction(1, 2)
     moved = place * 2 * share if place < half else share + (place - half) * 2 * (1 - share)
     return moment + (moved - place) * pair
-

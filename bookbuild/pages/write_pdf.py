@@ -128,7 +128,7 @@ def save_in_one_move(pdf: pikepdf.Pdf, out: Path) -> None:
         made, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate, compress_streams=True
     )
     try:
-        write_atomically(out, made.getvalue(), durable=True)
+        write_atomically(out, made.getvalue())
     except OSError as error:
         raise MachineError(
             f"cannot write '{out}': {error.strerror or error}", "check the folder, its rights and the free space"

@@ -138,10 +138,10 @@ def test_a_failed_write_leaves_the_earlier_book_whole(report: BookReport, tmp_pa
     out = tmp_path / "book.pdf"
     out.write_bytes(b"the earlier book")
 
-    def full(_: int) -> None:
+    def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("os.fsync", full)
+    monkeypatch.setattr("os.replace", full)
     with pytest.raises(MachineError, match="No space left"):
         print_book(book, PaperOptions(), out, created=WHEN, fonts=FONTS)
     assert out.read_bytes() == b"the earlier book"
