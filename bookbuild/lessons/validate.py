@@ -123,7 +123,7 @@ def _explain_key(problem: str, path: Path, wording: _Wording) -> None:
             place = Place(wording.document.file, 1, 1)
         wording.add(place, f"{show(last)} {verb}{where}", f"Add '{last}:'. {about}")
     else:
-        whose = wording.name(tuple(parents)) if parents else f"a {wording.kind}"
+        whose = wording.name(tuple(parents)) if parents else f"a{'n' * (wording.kind[0] in 'aeiou')} {wording.kind}"
         hint = guess_name(str(last), list(owner.model_fields), "key")
         wording.add(place, f"{show(last)} is not a key of {whose}", hint)
 

@@ -118,6 +118,7 @@ MISTAKES = [
     (E, "paper: A5", "swaps: {lane: mill}", 3, 15, "groove 'step' is in 2/4, tune 'mill' in 3/4",
      "Take a tune for that groove in place of 'mill': lane."),
     (T, "title: \"Lane\"", "title: {Lane} a walk", 1, 15, "after a closing bracket", "double quotes as a whole"),
+    (E, "paper: A5", "papre: A5", 3, 1, "'papre' is not a key of an edition", "'paper'"),
     (E, "paper: A5", "swaps: {lame: mill}", 3, 9, "there is no tune 'lame'", "'lane'"),
     (E, "paper: A5", "isbn: 978-3-16-148410-1", 3, 7, "the last digit of '978-3-16-148410-1' should be 0", "agency"),
     (E, "paper: A5", "studio: {logo: ../secret.png}", 3, 16, "lies outside the course folder", "PNG or SVG"),
